@@ -368,10 +368,11 @@ async function begin() {
   state.persisted = persisted ?? null;
   const client = createClient({ outbox, device, hear: createInbox({ outbox, rulebook }) });
   const capture = createCapture({ outbox, rulebook, device });
-  parts = { rulebook, outbox, device, capture, client, handCarry: createHandCarry({ outbox, device }) };
+  const help = createHelp({ version, language: () => document.documentElement.lang });
+  const handCarry = createHandCarry({ outbox, device });
+  parts = { rulebook, outbox, device, capture, client, handCarry, later: help.later };
   const openId = () => open?.id ?? null;
   alarm = createAlarm({ place: byId("strip"), rulebook, openVisit: openId, go: goToClock, answer: answerClock });
-  const help = createHelp({ version, language: () => document.documentElement.lang });
   useHelp({ rulebook, read: help.read, unitOf: (quantity) => settings.units[quantity] ?? firstUnits("")[quantity] });
   listen();
   await show();

@@ -13,6 +13,8 @@ const PAGES = /^\/(index\.html|pair|visit\/[0-9a-f-]+(\/[a-z]+)?)?$/;
 const addresses = new Set(paths);
 const INDEX = addresses.has("/index.html") ? "/index.html" : "/";
 const WORDS = /^\/words\/([\w-]+)\.json$/;
+// What the page itself keeps after its first start.
+const LATER = /^\/later\/[\w-]+\.js$/;
 const FIRST = "en";
 
 /** @param {string} tag */
@@ -89,6 +91,9 @@ async function answerWords(path) {
   }
 }
 
+/** What comes after the first start, of the version that is asked for. @param {Request} request */
+const answerLater = async ({ url }) => (await (await caches.open("help")).match(url)) ?? fetch(url);
+
 async function holdsAll() {
   const cached = await pathsIn(await caches.open(CACHE));
   return paths.every((path) => cached.includes(path)) && cached.some((path) => WORDS.test(path));
@@ -114,6 +119,7 @@ worker.addEventListener("fetch", (event) => {
   if (event.request.method !== "GET") return;
   if (url.origin !== worker.location.origin) return;
   if (WORDS.test(url.pathname)) event.respondWith(answerWords(url.pathname));
+  if (LATER.test(url.pathname)) event.respondWith(answerLater(event.request));
   const page = event.request.mode === "navigate" && PAGES.test(url.pathname);
   if (!page && !addresses.has(url.pathname)) return;
   event.respondWith(answer(page ? INDEX : url.pathname));

@@ -658,6 +658,7 @@ interface Tools {
   freshTest: () => { id: string; at: string };
   hintFor: (field: Field, entry: Entry) => string | null;
   tell: Tell;
+  later: () => Promise<Later>;
   typed: () => void;
 }
 
@@ -678,6 +679,7 @@ interface Notebook {
   device: string;
   /** The page's own version. */
   version: string;
+  later: () => Promise<Later>;
   places: Places;
   settings: () => Settings;
   saveSettings: (settings: Settings) => void;
@@ -732,7 +734,28 @@ interface Window {
 
 interface Navigator {
   standalone?: boolean;
+  bluetooth?: BluetoothRadio;
 }
+
+/** The part of Web Bluetooth that a sensor is read with. */
+interface BluetoothRadio {
+  requestDevice: (options: { filters: { services: number[] }[] }) => Promise<BluetoothDevice>;
+}
+
+interface BluetoothDevice {
+  name?: string;
+  gatt: {
+    connect: () => Promise<{ getPrimaryService: (id: number) => Promise<BluetoothService> }>;
+    disconnect: () => void;
+  };
+}
+
+interface BluetoothService {
+  getCharacteristic: (id: number) => Promise<{ readValue: () => Promise<DataView> }>;
+}
+
+/** What comes after the first start. */
+type Later = (typeof import("./later/later.js"))["later"];
 
 /** What the page is put together from. */
 interface Parts {
@@ -742,6 +765,7 @@ interface Parts {
   capture: Capture;
   client: ReturnType<typeof import("./sync/client.js").createClient>;
   handCarry: ReturnType<typeof import("./sync/hand_carry.js").createHandCarry>;
+  later: () => Promise<Later>;
 }
 
 // The other screens ---------------------------------------------------------------------------------------------------

@@ -9,6 +9,8 @@ import { sentences } from "./words.js";
 
 const [RIGHT, TOP, BOTTOM] = [222, 24, 84];
 const MINUTE_S = 60;
+// More of them, from a logger's file, would only thicken the line.
+const DOTS_MOST = 60;
 // How long the last entry can be taken back by the key that made it; the list below has them all.
 const UNDO_MS = 20_000;
 // A second tap on the same spot is meant for the key that stood there.
@@ -50,7 +52,7 @@ function plotOf(trace, heading, speak) {
     "svg", { class: "plot", viewBox: "0 0 284 112", role: "img", "aria-label": label },
     path("axis", `M0 94H${RIGHT + 4}${marks.map((place) => `M${place} 90v8`).join("")}`),
     heading !== null && path("ahead", `M4 ${y(ahead)}H${RIGHT + 4}`),
-    path("line", along("L", "")), path("dots", along("M", "h0")),
+    path("line", along("L", "")), points.length < DOTS_MOST && path("dots", along("M", "h0")),
     text({ x: 0, y: Number(y(start.value)) - 8 }, first), text({ x: RIGHT + 12, y: Number(y(end.value)) + 4 }, last),
     text({ x: 4, y: 109 }, "0", "time"),
     minutes > 0 && text({ x: Number(marks[minutes]), y: 109 }, say("phone.settling.minutes", { minutes }), "time"),
@@ -75,6 +77,10 @@ const LOGGED = [
   ["vent_c", "temperature"], ["high_kpa_g", "pressure"], ["low_kpa_g", "pressure"], ["return_air_c", "temperature"],
 ];
 
+// The number of the file that an entry came from, in the thousandths of its second; 0 where it was typed.
+/** @param {number} s */
+const fileAt = (s) => Math.round((s - Math.floor(s)) * 1000);
+
 /** What was logged at one time, in words. @param {TracePoint} point @param {Speaker} speak */
 const pointWords = (point, speak) => LOGGED.flatMap(([name, quantity]) => {
   const value = point[name];
@@ -89,14 +95,38 @@ const pointWords = (point, speak) => LOGGED.flatMap(([name, quantity]) => {
  * @param {(test: string, points: TracePoint[]) => unknown} unlog
  */
 function rowsOf({ id, at = "", trace = [] }, speak, unlog) {
-  return trace.map((point) => {
-    const time = clockExact(new Date(Date.parse(at) + point.s * 1000));
+  /** @param {number} s */
+  const clockAt = (s) => clockExact(new Date(Date.parse(at) + s * 1000));
+  /** @param {TracePoint[]} points what came from one file */
+  const fileRow = (points) => {
+    const [clock, end] = [points[0], points[points.length - 1]].map(({ s }) => clockAt(s));
+    const said = say("phone.settling.of_file", { clock, end, count: points.length });
+    const key = button(say("phone.settling.delete"), () => unlog(id, points), {
+      class: "quiet", "aria-label": say("phone.settling.delete_file", { clock }),
+    });
+    return el("li", { class: "row" }, el("span", null, said), key);
+  };
+  const files = [...new Set(trace.map(({ s }) => fileAt(s)))].filter((number) => number > 0);
+  const rows = files.map((number) => fileRow(trace.filter(({ s }) => fileAt(s) === number)));
+  return [...rows, ...trace.filter(({ s }) => fileAt(s) === 0).map((point) => {
+    const time = clockAt(point.s);
     const key = button(say("phone.settling.delete"), () => unlog(id, [point]), {
       class: "quiet", "aria-label": say("phone.settling.delete_at", { clock: time }),
     });
     const line = el("span", null, say("phone.settling.entry", { clock: time, values: pointWords(point, speak) }));
     return el("li", { class: "row" }, line, key);
+  })];
+}
+
+/** The key that opens a logger's file. @param {(file: File) => unknown} read */
+function fileKey(read) {
+  const input = el("input", { type: "file", accept: ".csv,.txt,.tsv,text/csv,text/plain", hidden: true });
+  input.addEventListener("change", async () => {
+    const [file] = input.files ?? [];
+    if (file !== undefined) await read(file);
+    input.value = "";
   });
+  return el("span", null, input, button(say("phone.settling.file"), () => input.click(), { class: "quiet" }));
 }
 
 /**
@@ -143,7 +173,7 @@ function logKey({ log, unlog }) {
 /**
  * `log()` writes one point of the test's trace; the block is renewed with every look at the readings.
  *
- * @param {Parameters<typeof logKey>[0]} deeds
+ * @param {Parameters<typeof logKey>[0] & {readFile: (file: File) => unknown}} deeds
  * @param {(() => void)[]} ticks
  * @returns {Part}
  */
@@ -155,7 +185,8 @@ export function settling(deeds, ticks) {
   const { key, renew } = logKey(deeds);
   ticks.push(() => renew());
   const title = el("h2", null, say("phone.settling.title"));
-  const root = el("section", { class: "settling" }, title, line, plot, withHelp(key, "log_readings"), entries);
+  const root = el("section", { class: "settling" }, title, line, plot, withHelp(key, "log_readings"),
+    withHelp(fileKey(deeds.readFile), "logger_file"), entries);
   let shown = "";
   /** @param {Sight} sight */
   const refresh = ({ test, judged, speak }) => {
@@ -168,7 +199,7 @@ export function settling(deeds, ticks) {
     plot.replaceChildren(...(drawing === null ? [] : [drawing]));
     renew(test);
     // Redrawn only if they changed, or a key would vanish from under the finger with every keystroke.
-    const now = JSON.stringify(trace.map((point) => [point.s, pointWords(point, speak)]));
+    const now = JSON.stringify(trace.map((point) => [point.s, fileAt(point.s) === 0 && pointWords(point, speak)]));
     if (now !== shown) replace(list, ...(test === undefined ? [] : rowsOf(test, speak, deeds.unlog)));
     shown = now;
     entries.hidden = count === 0;

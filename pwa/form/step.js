@@ -23,6 +23,7 @@ import { stripUnder } from "./numbers.js";
 import { priceBlock } from "./price.js";
 import { named } from "./reach.js";
 import { aboutOf } from "./result.js";
+import { sensorKey } from "./sensor.js";
 
 /**
  * Where a field of the visit, or of the step's test, is read and written.
@@ -130,6 +131,7 @@ function fieldControl(field, tools) {
   const name = field.path.join(".");
   if (name === "paid.method") source.set = stamped(source.set, tools);
   const part = withYardstick(control(field, source, tools), name, tools);
+  part.root.append(...[sensorKey(field, source, tools)].filter((key) => key !== null));
   if (field.clock !== undefined) {
     const { label, clock } = field;
     return { ...part, root: el("div", null, part.root, clockRow({ label, clock }, clockName(clock, role), tools)) };

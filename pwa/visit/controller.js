@@ -58,6 +58,7 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     instruments: () => settings().instruments ?? {},
     now: capture.now,
     tell,
+    later: notebook.later,
     newId: capture.newId,
     note: (own) => {
       page.own = { ...page.own, ...own };

@@ -36,8 +36,13 @@ const strikes = (test, points) =>
  * @param {PageWriter} writer
  * @param {Notebook} notebook
  */
-function logActions(open, { leave, write }, { capture, rulebook, tell }) {
+function logActions(open, { leave, write }, { capture, rulebook, tell, later, outbox }) {
   const { page } = open;
+  /** The test of the step that is open. */
+  const testNow = () => {
+    const id = testOf(page, open.step.role)?.id;
+    return (page.visit.tests ?? []).find((one) => one.id === id);
+  };
 
   // One point of the trace: the readings as they stand, so many seconds after the test began. A second one that comes
   // too soon to be another stands for the first.
@@ -45,8 +50,7 @@ function logActions(open, { leave, write }, { capture, rulebook, tell }) {
     const tapped = Date.parse(capture.now());
     open.screen?.taken();
     if (!(await leave())) return null;
-    const id = testOf(page, open.step.role)?.id;
-    const test = (page.visit.tests ?? []).find((one) => one.id === id);
+    const test = testNow();
     const readings = Object.entries(test?.readings ?? {}).filter(([name]) => TRACED.includes(name));
     if (test === undefined || readings.length === 0) {
       tell(say("phone.settling.nothing"));
@@ -67,7 +71,29 @@ function logActions(open, { leave, write }, { capture, rulebook, tell }) {
     if (await write(strikes(test, points))) open.screen?.refresh();
   }
 
-  return { log, unlog };
+  // A logger's file becomes entries of the log, once a person has said what its columns are.
+  /** @param {File} file */
+  async function readFile(file) {
+    if (!(await leave())) return;
+    const test = testNow();
+    const parts = await later().catch(() => null);
+    if (test === undefined || parts === null) {
+      tell(say(test === undefined ? "phone.settling.nothing" : "phone.later"), "wrong");
+      return;
+    }
+    await parts.openFile(file, {
+      test, page, units: rulebook.units,
+      known: await outbox.recall("loggers"),
+      remember: (known) => outbox.remember("loggers", known),
+      add: async (points) => {
+        const isKept = await write([{ kind: "trace.add", base: {}, body: { test: test.id, points } }]);
+        if (isKept) open.screen?.refresh();
+        return isKept;
+      },
+    });
+  }
+
+  return { log, unlog, readFile };
 }
 
 /**

@@ -16,10 +16,12 @@ from pathlib import Path
 import brotli
 from flask import Blueprint, Response, current_app, request
 
-from server.http import page_module, short_module
+from server.http import short_module
 from server.http.help_texts import help_files
+from server.http.later_files import later_files
 from server.http.made import made
 from server.http.problems import RequestFault
+from server.http.served_module import served
 from server.http.slim import slim
 from sync import rulebook
 from sync.emitter import emitted, sources
@@ -106,7 +108,7 @@ class AppShell:
         }
         self.files[KERNEL] = File(slim(_rules().encode(), ".js"), TYPES[".js"])
         if ENTRY in modules:
-            self.files[PAGE] = File(_page(modules), TYPES[".js"])
+            self.files[PAGE] = File(served("page.js", modules, ENTRY, {KERNEL: _rules()}), TYPES[".js"])
         if worker is not None:
             self.files[WORKER] = File(short_module.shortened(worker), TYPES[".js"])
         self.files[RULEBOOK] = File(rulebook.combined(books), TYPES[".json"])
@@ -116,7 +118,8 @@ class AppShell:
         apart = {*modules, KERNEL, WORKER}
         self.stock = [path for path in self.files if path not in apart and not path.endswith(PICTURES)]
         self.words = self._speak(books)
-        self.files |= helps  # a phone fetches one of them when it has time, and no worker keeps it
+        helps |= {path: File(text, TYPES[".js"]) for path, text in later_files(modules, _rules(), books).items()}
+        self.files |= helps  # a phone fetches one of each when it has time, and no worker keeps it
         for path in rulebook.files(books):
             self.files[f"/rulebook/{path.name}"] = File(path.read_bytes(), TYPES[".json"])
         self.version = self._digest(sorted({*self.stock, *helps, WORKER, *self.words.values()} & set(self.files)))[:16]
@@ -171,16 +174,6 @@ class AppShell:
 def _rules() -> str:
     """The rules, made from the kernel's Python."""
     return made("kernel.js", sources(), emitted)
-
-
-def _page(modules: dict[str, str]) -> bytes:
-    """The page's modules and the rules as one."""
-    def make() -> str:
-        return short_module.shortened(page_module.joined(modules, ENTRY, {KERNEL: _rules()})).decode()
-
-    makers = [Path(__file__).with_name(name).read_text("utf-8") for name in ("page_module.py", "short_module.py")]
-    named = [text for module in modules.items() for text in module]
-    return made("page.js", [*named, _rules(), *makers], make).encode()
 
 
 def serve(path: str) -> Response:

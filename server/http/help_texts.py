@@ -39,7 +39,7 @@ def help_files(folder: Path | None = None) -> dict[str, bytes]:
     book = json.loads(path.read_text("utf-8"))
     figures = {name: figure_of(row, books) for name, row in book["figures"].items()}
     words: dict[str, WordTree] = books[rulebook.WORDS]
-    texts = {tag: _layered(words[SPOKEN][BOOK], Words(words, tag), BOOK) for tag in words if BOOK in words[tag]}
+    texts = {tag: layered(words[SPOKEN][BOOK], Words(words, tag), BOOK) for tag in words if BOOK in words[tag]}
     return {tag: _json({"text": text, "figures": figures, "also": book["also"]}) for tag, text in texts.items()}
 
 
@@ -68,11 +68,11 @@ def _at(found: Any, names: list[str]) -> float:
     return float(found)
 
 
-def _layered(tree: WordTree | str, words: Words, code: str) -> WordTree | str:
+def layered(tree: WordTree | str, words: Words, code: str) -> WordTree | str:
     """A group of texts in a language, with the first language's where it has none."""
     if isinstance(tree, str):
         return str(words.find(code))
-    return {name: _layered(inner, words, f"{code}.{name}") for name, inner in tree.items()}
+    return {name: layered(inner, words, f"{code}.{name}") for name, inner in tree.items()}
 
 
 def _json(value: Any) -> bytes:

@@ -15,9 +15,10 @@ _NAME = r"[A-Za-z_$][\w$]*"
 _ONE = rf"{_NAME}(?: as {_NAME})?"
 _IMPORT = re.compile(rf'import \{{ (?P<names>{_ONE}(?:, {_ONE})*) \}} from "(?P<source>\.[^"\n]*)";(?=\n|$)')
 _EXPORT = re.compile(rf"export (?=(?:(?:async )?function |class |const )(?P<name>{_NAME})\b)")
-# Texts and comments, where the two words are only words, as they are after a dot and before a colon.
+# Texts and comments, where the two words are only words, as they are after a dot and before a colon. A module that is
+# imported by an address in a name comes later and is none of these.
 _TEXT = re.compile(r"""//[^\n]*|/\*.*?\*/|"(?:\\.|[^"\\\n])*"|'(?:\\.|[^'\\\n])*'|`(?:\\.|[^`\\])*`""", re.DOTALL)
-_WORD = re.compile(r"(?<![\w$.])(?:import|export)(?![\w$]| ?:)")
+_WORD = re.compile(r"(?<![\w$.])(?:import|export)(?![\w$]| ?:|\([a-z])")
 
 FORMS = (
     'write `import { name, other as alias } from "./file.js";` on a line, or `export` before a `const`, `function` or '

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 import itertools
 import string
+from collections import Counter
 from collections.abc import Collection, Iterator
 
 import tree_sitter_javascript
 from tree_sitter import Language, Node, Parser
 
 _PARSER = Parser(Language(tree_sitter_javascript.language()))
+# How many of the names that several sections define get the same short name in all: what is alike compresses well.
+ALIKE = 40
 # What stands for a property as well, whose name stays.
 _SHORTHANDS = frozenset({"shorthand_property_identifier", "shorthand_property_identifier_pattern"})
 _NAMES = frozenset({"identifier", *_SHORTHANDS})
@@ -44,12 +47,22 @@ def shortened(module: str) -> bytes:
     root = _PARSER.parse(source).root_node
     if root.has_error:
         raise ValueError("the joined page is no module that can be read")
+    bodies = [body for section in root.named_children if (body := _body(section)) is not None]
+    sections = [{statement: [*_all(statement)] for statement in body.named_children} for body in bodies]
+    own = [dict.fromkeys(name for statement in section for name in _own(statement)) for section in sections]
+    often = Counter(name for names in own for name in names)
+    alike = dict(zip((name for name, _ in often.most_common(ALIKE)), _made(string.ascii_uppercase, ()), strict=False))
     short: dict[int, bytes] = {}
-    for section in root.named_children:
-        body = next((node for node in _all(section) if node.type == "statement_block"), None)
-        if section.type == "export_statement" and body is not None:
-            _shorten(body, short)
+    for section in sections:
+        _shorten(section, alike, short)
     return _written(source, root, short)
+
+
+def _body(section: Node) -> Node | None:
+    """What a section holds; None of anything else."""
+    if section.type != "export_statement":
+        return None
+    return next((node for node in _all(section) if node.type == "statement_block"), None)
 
 
 def _all(node: Node) -> Iterator[Node]:
@@ -66,14 +79,23 @@ def _all(node: Node) -> Iterator[Node]:
                 return
 
 
-def _shorten(section: Node, short: dict[int, bytes]) -> None:
-    """Note for each place of a name in a section what it becomes there."""
-    statements = [(statement, [*_all(statement)]) for statement in section.named_children]
-    own = dict.fromkeys(name for statement, _ in statements for name in _own(statement))
-    uses = [[(node, _text(node)) for node in nodes if node.type in _NAMES] for _, nodes in statements]
-    defined = [dict.fromkeys(name for node in nodes for name in _defined(node)) for _, nodes in statements]
+def _shorten(section: dict[Node, list[Node]], alike: dict[str, str], short: dict[int, bytes]) -> None:
+    """Note for each place of a name in a section what it becomes there.
+
+    Args:
+        section: its statements with everything in them
+        alike: names that become the same in every section that can have them so
+        short: where it is noted, by the place
+    """
+    uses = [[(node, _text(node)) for node in nodes if node.type in _NAMES] for nodes in section.values()]
+    defined = [dict.fromkeys(name for node in nodes for name in _defined(node)) for nodes in section.values()]
     free = {name for names, places in zip(defined, uses, strict=True) for _, name in places if name not in names}
-    wide = dict(zip(own, _made(string.ascii_uppercase, free), strict=False))
+    often = Counter(name for places in uses for _, name in places)
+    own = dict.fromkeys(name for statement in section for name in _own(statement))
+    own = dict.fromkeys(sorted(own, key=lambda name: -often[name]))
+    wide = {name: alike[name] for name in own if name in alike and alike[name] not in free}
+    rest = [name for name in own if name not in wide]
+    wide |= dict(zip(rest, _made(string.ascii_uppercase, {*free, *wide.values()}), strict=False))
     for names, places in zip(defined, uses, strict=True):
         inner = [name for name in names if name not in wide]
         known = wide | dict(zip(inner, _made(string.ascii_lowercase, free), strict=False))

@@ -15,7 +15,9 @@ from sync.emitter.constructs import PRIMITIVES
 from sync.emitter.modules import RUNTIME, Kernel, section
 from sync.emitter.reports import Refusal, Refused
 
-__all__ = ["ERRORS", "KERNEL", "Refusal", "Refused", "emitted", "kernel_paths", "refusals", "sources"]
+__all__ = [
+    "ERRORS", "KERNEL", "Refusal", "Refused", "emitted", "kernel_paths", "logger_paths", "refusals", "sources",
+]  # fmt: skip
 
 KERNEL = Path(__file__).resolve().parent.parent / "kernel"
 ERRORS = KERNEL.with_name("errors.py")
@@ -26,9 +28,14 @@ def kernel_paths() -> list[Path]:
     return sorted(path for path in KERNEL.glob("*.py") if path.name != "__init__.py")
 
 
+def logger_paths() -> list[Path]:
+    """The files that read a logger's file: a module of its own, which a phone loads when it needs it."""
+    return sorted(path for path in KERNEL.with_name("loggers").glob("*.py") if path.name != "__init__.py")
+
+
 def sources() -> list[str]:
-    """Everything that decides what `emitted` makes of the kernel: the rules, the errors and the emitter [texts]."""
-    paths = [*kernel_paths(), ERRORS, RUNTIME, *sorted(Path(__file__).parent.glob("*.py"))]
+    """Everything that decides what `emitted` makes: the rules, the errors, and the emitter [texts]."""
+    paths = [*kernel_paths(), *logger_paths(), ERRORS, RUNTIME, *sorted(Path(__file__).parent.glob("*.py"))]
     return [path.read_text("utf-8") for path in paths]
 
 

@@ -44,6 +44,20 @@ def span_of(at: str, others: list[str], book: LoggersBook) -> tuple[float, float
     return first, last
 
 
+def zero_of(text: str, at: str, book: LoggersBook) -> float:
+    """Where a file that counts from its own start begins, from a clock of the test's day [s from the test's start].
+
+    Args:
+        text: the clock; whatever is none stands for the test's start [characters]
+        at: when the test began [RFC 3339]
+        book: the book of loggers [LoggersBook]
+    """
+    clock, start = clock_of(text, book), start_of(at, book)[0]
+    if clock == NO_TIME or start == NO_TIME:
+        return 0.0
+    return clock - (start - floor(start / DAY_S) * DAY_S)
+
+
 def codes_of(book: LoggersBook) -> list[str]:
     """What a column can be, in the order in which it is offered: times, days, then readings by unit [codes]."""
     codes = [*["time:" + form for form in ("clock", *DAY_FORMS, *COUNTED)], *["day:" + form for form in DAY_FORMS]]

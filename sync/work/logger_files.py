@@ -14,12 +14,11 @@ from sync.kernel.fold import unwrapped
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Op
 from sync.kernel.visit import Test, Visit
-from sync.loggers.book import Entries, Fault, LoggersBook, Span, Table, UnitsOf
+from sync.loggers.book import Entries, Fault, Span, Table, UnitsOf
 from sync.loggers.cells import encoding_of
-from sync.loggers.entries import entries_of, known_match, match_faults, span_of
+from sync.loggers.entries import entries_of, known_match, match_faults, span_of, zero_of
 from sync.loggers.groups import next_number, number_at
 from sync.loggers.table import fault_of, table_of
-from sync.loggers.times import NO_TIME, clock_of, start_of
 from sync.records.logbook import Logbook
 from sync.records.receipts import next_seq
 from sync.wire import op_line
@@ -27,7 +26,6 @@ from sync.work.desk_operations import NoSuchTest, NotFiled, why_not
 from sync.work.intake import receive
 
 HEAD = 512
-DAY_S = 86400.0
 # As many operations as a note names.
 NOTED_MOST = 50
 
@@ -103,7 +101,7 @@ def read(logbook: Logbook, visit: Visit, test: str, file: LoggerFile) -> LoggerR
     others = [str(one["at"]) for one in (*(visit.get("tests") or []), *(visit.get("work") or [])) if one.get("at")]
     first, last = span_of(at, others, book)
     number = next_number(_seconds(logbook.ops(str(visit["id"])), test, logbook))
-    span: Span = {"at": at, "from_s": first, "to_s": last, "zero_s": _zero(file.zero, at, book), "number": number}
+    span: Span = {"at": at, "from_s": first, "to_s": last, "zero_s": zero_of(file.zero, at, book), "number": number}
     if len(file.text.encode()) > book["most"]["bytes"]:
         return LoggerReading(test, table_of("", at, book), [], span, [fault_of("huge")])
     table = table_of(file.text, at, book)
@@ -194,12 +192,6 @@ def _seconds(ops: list[Op], test: str, logbook: Logbook) -> list[float]:
             rows = cast(list[JsonObject], body.get("points") or [body])
             seconds += [float(cast(float, row["s"])) for row in rows]
     return seconds
-
-
-def _zero(text: str, at: str, book: LoggersBook) -> float:
-    """Where a file that counts from its own start begins, from a clock of the test's day; its start for any other."""
-    clock, start = clock_of(text, book), start_of(at, book)[0]
-    return 0.0 if NO_TIME in (clock, start) else clock - start % DAY_S
 
 
 def _units(logbook: Logbook) -> dict[str, UnitsOf]:

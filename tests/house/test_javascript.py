@@ -15,7 +15,7 @@ import pytest
 from server.http import page_module
 from server.http.short_module import shortened
 from server.http.slim import slim
-from sync.emitter import emitted
+from sync.emitter import emitted, logger_paths
 from tests.support import children
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -47,9 +47,10 @@ def run(script: str, *arguments: str) -> None:
 def kernel() -> None:
     """The module made from the kernel, as the service serves it beside the page's own, whole or as it was."""
     SERVED.mkdir(exist_ok=True)
-    unfinished = SERVED / "kernel.new"
-    unfinished.write_text(emitted(), "utf-8")
-    unfinished.replace(SERVED / "kernel.js")
+    for name, text in (("kernel", emitted()), ("loggers", emitted(logger_paths(), None))):
+        unfinished = SERVED / f"{name}.new"
+        unfinished.write_text(text, "utf-8")
+        unfinished.replace(SERVED / f"{name}.js")
 
 
 def test_eslint_finds_nothing() -> None:
@@ -82,13 +83,16 @@ return { again, Kept, half, pattern, ratio };
 
 
 def modules() -> dict[str, str]:
-    """The page's modules joined with the rules, the worker, and some odd lines: as written."""
+    """The page's modules joined with the rules, what comes later, the worker, and some odd lines: as written."""
     pages = {f"/{path.relative_to(PWA).as_posix()}": path.read_text("utf-8") for path in PWA.rglob("*.js")}
     worker = pages.pop("/sw.js")
-    return {"page": page_module.joined(pages, "/app.js", {"/kernel.js": emitted()}), "worker": worker, "odd": ODD}
+    library = {"/kernel.js": emitted(), "/loggers.js": emitted(logger_paths(), None)}
+    entries = {"page": "/app.js", "later": "/later/later.js"}
+    joined = {name: page_module.joined(pages, entry, library) for name, entry in entries.items()}
+    return {**joined, "worker": worker, "odd": ODD}
 
 
-@pytest.mark.parametrize("name", ["page", "worker", "odd"])
+@pytest.mark.parametrize("name", ["page", "later", "worker", "odd"])
 def test_what_travels_means_what_is_written(name: str, tmp_path: Path) -> None:
     """With short names and without comments and spaces, a module has the same syntax tree and the same scopes."""
     written = modules()[name]

@@ -166,6 +166,7 @@ def test_a_library_stays_behind_its_fence(name: str) -> None:
 def test_the_kernel_keeps_to_the_table_of_constructs() -> None:
     """Only what the phone's module can express: no file, clock, chance or global."""
     assert [str(refusal) for refusal in emitter.refusals()] == []
+    assert [str(refusal) for refusal in emitter.refusals(emitter.logger_paths(), None)] == []
 
 
 def test_what_each_language_has_by_itself_is_no_more_than_it_needs() -> None:
@@ -179,17 +180,17 @@ def test_nothing_that_is_made_is_kept() -> None:
     assert not [path for path in (ROOT / "pwa").glob("*") if path.stem in ("kernel", "page")]
     for name in SCRIPTS:
         for source in re.findall(r"""\bfrom\s+["']([^"']+)["']""", (ROOT / name).read_text("utf-8")):
-            assert source == "../kernel.js" or (ROOT / name).parent.joinpath(source).exists(), f"{name}: {source}"
+            assert source in ("../kernel.js", "../loggers.js") or (ROOT / name).parent.joinpath(source).exists(), f"{name}: {source}"
 
 
 @pytest.mark.parametrize("name", SCRIPTS)
 def test_a_script_of_the_phone_keeps_to_its_part(name: str) -> None:
-    """IndexedDB in the store, the network where named, the screen in form/ and app.js, `Intl` in language/."""
+    """IndexedDB in the store, the network where named, the screen in form/, later/, app.js, `Intl` in language/."""
     code = code_of(name)
     fences = {
         r"\bindexedDB\b": ("pwa/store/idb.js",),
         r"\bfetch\(": ("pwa/sync/client.js", "pwa/sync/help.js", "pwa/sw.js"),
-        r"\bdocument\.": ("pwa/form/", "pwa/app.js"),
+        r"\bdocument\.": ("pwa/form/", "pwa/later/", "pwa/app.js"),
         r"\bIntl\b|\.toLocale": ("pwa/language/",),
     }
     for pattern, places in fences.items():

@@ -17,10 +17,11 @@ from tests.support.browser import Phone, phone
 from tests.support.hands import choose, confirm_cautions, go_to, ready_offline, start_visit, wait_until, write
 from tests.support.service import Service
 
-KEPT = """async () => (await (await caches.open('help')).keys()).map(({ url }) => url.replace(/.*[/]help/, '/help'))"""
+KEPT = """async () => (await (await caches.open('help')).keys()).filter(({ url }) => url.includes('/help/'))
+  .map(({ url }) => url.replace(/.*[/]help/, '/help'))"""
 LEAVE_AN_OLDER_ONE = """async () => {
   const cache = await caches.open('help');
-  const [now] = await cache.keys();
+  const now = (await cache.keys()).find(({ url }) => url.includes('/help/'));
   await cache.put('/help/en.json?older', await cache.match(now));
   await cache.delete(now);
 }"""

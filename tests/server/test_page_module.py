@@ -16,7 +16,9 @@ from server.http.page_module import Refused, joined, name_of
 from tests.support.browser import FLAGS, Phone, chromium
 from tests.support.service import ROOT, Service
 
-MODULES = sorted("/" + path.relative_to(ROOT / "pwa").as_posix() for path in (ROOT / "pwa").rglob("*.js"))
+# What comes after the first start is joined by itself.
+MODULES = sorted("/" + path.relative_to(ROOT / "pwa").as_posix() for path in (ROOT / "pwa").rglob("*.js")
+                 if path.parent.name != "later")
 
 # Each form once, names that clash unless each module has its own scope, and words that are only words.
 FORMS = {
