@@ -23,7 +23,8 @@ from tests.support.service import PATIENCE_S, Service
 from tests.support.visitor import Visitor
 
 OPEN_TO_ALL = {"shell.index", "shell.file", "pairing.take_up", "openapi.document"}
-DOOR = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look"}
+DOOR = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look",
+        "deskpages.first"}  # fmt: skip
 OF_THE_OWNER = {"desk.sheet", "desk.command"}  # and everything else in that part
 SAMPLES = {"uuid": "019ebcb4-8d7c-7000-8000-000000000001", "path": "no/such", "default": "evening"}
 
