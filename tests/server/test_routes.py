@@ -116,6 +116,7 @@ def test_no_route_answers_to_a_foreign_name(desk: Service, routes: list[tuple[st
             assert ask(desk, method, path, Host=host, **desk.bearer())[0] == 421, f"{method} {path} as {host!r}"
 
 
+@pytest.mark.usefixtures("visitor")
 def test_who_shows_nothing_is_let_in_nowhere_else(desk: Service, routes: list[tuple[str, str, str]]) -> None:
     """Open routes answer, pages lead to their door, all others say 401; a phone's token opens nothing of the desk."""
     for endpoint, method, path in routes:
