@@ -84,16 +84,17 @@ def backup(arguments: Arguments) -> int:
 
 def _place_of(arguments: Arguments) -> tuple[Path | None, int]:
     """The folder of dated backups, None for one file, and how many stay; without either, those of the settings."""
-    own = place_of(folder_of(arguments))
     if arguments.file is not None and arguments.into is not None:
         raise BackupPlace
     if arguments.keep is not None and arguments.keep < 1:
         raise LittleKept
-    into = arguments.into or (own.into if arguments.file is None else None)
-    if into is None and arguments.file is None:
+    if arguments.file is not None or arguments.into is not None:
+        return None if arguments.into is None else Path(arguments.into).absolute(), arguments.keep or KEPT
+    # Only now: settings that can't be used must not keep anyone from a backup.
+    own = place_of(folder_of(arguments))
+    if own.into is None:
         raise BackupPlace
-    keep = arguments.keep or (own.keep if arguments.into is None else KEPT)
-    return None if into is None else Path(into).absolute(), keep
+    return own.into.absolute(), arguments.keep or own.keep
 
 
 def restore(arguments: Arguments) -> int:

@@ -36,6 +36,7 @@ OF_PAGE = ("form_token", "row", "seen")
 ROW_MOST = 64
 EARLIER_SHOWN = 3
 ZERO = "instruments.zero"
+ANSWERED = ("account", "server", "other")
 
 
 @pages.get("/desk/settings")
@@ -141,4 +142,6 @@ def _tried(trial: Trial | None, teller: Teller) -> str:
         return teller.say("trial.worked", count=seconds, when=when_words(trial.at_ms, teller.words, teller.formats))
     if not trial.cause:
         return teller.say("trial.file")
-    return f"{teller.say('trial.failed', said=trial.said)} {teller.say(f'trial.{trial.cause}')}"
+    # What a server answered helps; what the system calls a failed connection doesn't.
+    said = teller.say("trial.failed", said=trial.said) if trial.cause in ANSWERED else teller.say("trial.not_sent")
+    return f"{said} {teller.say(f'trial.{trial.cause}')}"

@@ -21,12 +21,14 @@ from sync.disk.safe_files import make_folder, read_or_set_aside, remove, write_w
 from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
 from sync.language.locales import chosen
+from sync.records.locks import FILES, Ranked
 from sync.sheet.wording import Phrases
 
 FILE = "test-message.eml"
 # What came of the last test, until the mail settings change; no backup holds it.
 NOTE = "mail-tried.json"
 SECONDS_PLACES = 1
+_LOCK = Ranked(FILES)
 # Answers of a server that ask for another account or password (RFC 4954, section 4.7; RFC 3207, section 4).
 OF_ACCOUNT = (530, 534, 535, 538)
 
@@ -52,12 +54,14 @@ class Trial:
 
 def last_trial(folder: Path) -> Trial | None:
     """What came of the last test with the settings as they are; None if there was none [Trial or None]."""
-    return read_or_set_aside(folder / NOTE, lambda content: Trial(**json.loads(content)))
+    with _LOCK:
+        return read_or_set_aside(folder / NOTE, lambda content: Trial(**json.loads(content)))
 
 
 def forget_trial(folder: Path) -> None:
     """The mail settings changed, so the last test says nothing about them."""
-    remove(folder / NOTE)
+    with _LOCK:
+        remove(folder / NOTE)
 
 
 def try_out(folder: Path, rulebook: Rulebook) -> Remark:
@@ -79,7 +83,8 @@ def try_out(folder: Path, rulebook: Rulebook) -> Remark:
     values = told["values"]
     trial = Trial(time.time_ns() // 1_000_000, seconds, told["code"], str(values.get("said") or ""),
                   str(values.get("cause") or ""))
-    write_whole(folder / NOTE, json.dumps(asdict(trial)).encode("utf-8"))
+    with _LOCK:
+        write_whole(folder / NOTE, json.dumps(asdict(trial)).encode("utf-8"))
     return told
 
 

@@ -103,14 +103,16 @@ def test_every_page_is_whole_in_spanish(service: Service) -> None:
     """No page fails because of a missing sentence, and none leaves a blank open."""
     wait_for_key(service)
     visitor = Visitor(service)
-    for path in ("/desk/sign-in", "/desk/passphrase?key=x"):
+    for path in ("/desk/first", "/desk/passphrase?key=x"):
         assert visitor.ask("GET", path, Accept_Language="es")[0] == 200
     visitor.first()
     phone = Phone()
     visit = phone.new_id()
     assert service.post("/sync", body_of(phone.opening(visit), phone.plate(visit, "LT 482")))[0] == 200
     for path in ("/desk?day=2026-06-12", "/desk/search?text=LT482", "/desk/search?text=none", "/desk/post",
-                 "/desk/phones", "/desk/carry", "/desk/books", "/desk/books?book=day", "/desk/conflicts"):
+                 "/desk/phones", "/desk/carry", "/desk/books", "/desk/books?book=day", "/desk/conflicts",
+                 "/desk/settings", "/desk/settings?open=mail.server", "/desk/backup",
+                 "/desk/rebuild", "/desk/vehicles", "/desk/first"):
         status, _, text = visitor.ask("GET", path, Accept_Language="es")
         assert (status, re.findall(r"\{\w*\}", text)) == (200, []), path
 
