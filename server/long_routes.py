@@ -11,7 +11,7 @@ TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminder
 # The forms of the desk's pages.
 FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase", "resend", "aside"})
 # What is printed on request, or looks at years.
-PRINTED = ("/sheets/", "/desk/preview", "/desk/books", "/desk/conflicts")
+PRINTED = ("/sheets/", "/desk/preview", "/desk/revision", "/desk/books", "/desk/conflicts")
 
 _PATHS = {*(f"/desk/{name}" for name in TASKS), *(f"/desk/do/{name}" for name in FORMS)}
 

@@ -98,6 +98,22 @@ def test_the_other_value_counts_by_the_command(desk: Service, visitor: Visitor, 
     assert not [one for one in sections(visitor) if visit in one]
 
 
+def test_readings_are_shown_as_they_were_typed(desk: Service, visitor: Visitor, phone: Phone) -> None:
+    """In the technician's unit, and what was typed goes with the value that counts; it is no row of its own."""
+    visit, other = a_visit(desk, phone), Phone("beef03", phone.ms)
+    for one, kilopascals, text in ((phone, 206.84, "30"), (other, 199.95, "29")):  # 1 psi = 6.894757 kPa (NIST SP 811)
+        body = {"id": "b1", "readings": {"low_kpa_g": kilopascals}, "typed": {"low_kpa_g": {"text": text, "unit": "psi"}}}
+        base = {"/tests/b1/readings/low_kpa_g": None, "/typed/b1.low_kpa_g": None}
+        filed(desk, one.op(visit, "reading.set", body, base))
+    [section] = [one for one in sections(visitor) if visit in one]
+    assert "30 psi" in section.partition("|")[0]
+    assert "29 psi" in section.partition("|")[0]
+    entry = re.findall(r'name="entry" value="([^"]+)"[^>]*29\Wpsi', section)
+    assert visitor.press("/desk/do/settle", what="visit", id=visit, entry=entry[0])[0] == 303
+    assert not [one for one in sections(visitor) if visit in one]
+    assert "Low side: 29 psi" in shown(visitor, visit)
+
+
 def test_a_card_is_settled(desk: Service, visitor: Visitor, phone: Phone) -> None:
     """Two phones that name a vehicle's oil differently on its card."""
     other = Phone("beef02", phone.ms)
