@@ -24,6 +24,9 @@ from tests.support.ops import Phone, body_of
 from tests.support.service import Service
 from tests.support.visitor import PASSPHRASE, Visitor
 
+# A pound of force on a square inch, from the exact pound, inch and standard gravity (NIST SP 811, appendix B) [kPa].
+PSI = 0.45359237 * 9.80665 / 0.0254**2 / 1000
+
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
@@ -101,8 +104,10 @@ def test_the_other_value_counts_by_the_command(desk: Service, visitor: Visitor, 
 def test_readings_are_shown_as_they_were_typed(desk: Service, visitor: Visitor, phone: Phone) -> None:
     """In the technician's unit, and what was typed goes with the value that counts; it is no row of its own."""
     visit, other = a_visit(desk, phone), Phone("beef03", phone.ms)
-    for one, kilopascals, text in ((phone, 206.84, "30"), (other, 199.95, "29")):  # 1 psi = 6.894757 kPa (NIST SP 811)
-        body = {"id": "b1", "readings": {"low_kpa_g": kilopascals}, "typed": {"low_kpa_g": {"text": text, "unit": "psi"}}}
+    for one, text in ((phone, "30"), (other, "29")):
+        kilopascals = int(text) * PSI
+        typed = {"low_kpa_g": {"text": text, "unit": "psi"}}
+        body = {"id": "b1", "readings": {"low_kpa_g": kilopascals}, "typed": typed}
         base = {"/tests/b1/readings/low_kpa_g": None, "/typed/b1.low_kpa_g": None}
         filed(desk, one.op(visit, "reading.set", body, base))
     [section] = [one for one in sections(visitor) if visit in one]
