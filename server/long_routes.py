@@ -12,7 +12,7 @@ TASKS = frozenset({"evening", "sheet", "approve", "send", "send_test", "reminder
 FORMS = frozenset({"make", "approve", "send", "receive", "sheet", "mend", "export", "erase", "resend", "aside", "try",
                    "backup", "read-back", "restore", "log"})  # fmt: skip
 # What is printed on request, or looks at years.
-PRINTED = ("/sheets/", "/desk/preview", "/desk/books", "/desk/conflicts")
+PRINTED = ("/sheets/", "/desk/preview", "/desk/revision", "/desk/books", "/desk/conflicts")
 
 _PATHS = {*(f"/desk/{name}" for name in TASKS), *(f"/desk/do/{name}" for name in FORMS)}
 

@@ -6,14 +6,14 @@ Nothing here asks for or files anything.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import TypedDict
+from typing import TypedDict, cast
 
 from server.desk.choices import control_of, value_words
 from server.desk.pages import date_words
 from server.desk.visit_words import conflict_field, conflict_value
 from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
-from sync.kernel.visit import Visit
+from sync.kernel.visit import Typed, Visit
 from sync.language.reader import words_of
 from sync.wire.faults import Fault
 from sync.wire.op_line import DESK
@@ -23,6 +23,10 @@ from sync.work.visit_sections import UNASKED, Field, label_of
 LINES_MOST = 10
 # What an entry's shape adds around its values.
 BODY = "/body/"
+# What was typed beside a value, which goes with that value.
+TYPED = "/typed/"
+# The visit that something is about, None for a card, and what it is called.
+Named = tuple[Visit | None, str]
 
 
 class ShownValue(TypedDict):
@@ -59,13 +63,14 @@ class ShownRefusal(TypedDict):
 
 
 def disagreement_words(
-    one: Disagreement, visit: Visit | None, name: str, phones: Mapping[str, str], rulebook: Rulebook
+    one: Disagreement, beside: list[Disagreement], named: Named, phones: Mapping[str, str], rulebook: Rulebook
 ) -> ShownDisagreement:
     """A field that entries disagree about, in words [ShownDisagreement]."""
-    conflict, words = one["conflict"], words_of(rulebook)
+    conflict, words, (visit, name) = one["conflict"], words_of(rulebook), named
     if visit is not None:
-        field = conflict_field(conflict, visit, rulebook)
-        texts = [conflict_value(conflict, value["value"], visit, rulebook) for value in conflict["values"]]
+        field, typed = conflict_field(conflict, visit, rulebook), _typed(one, beside)
+        texts = [conflict_value(conflict, value["value"], visit, rulebook, typed.get(value["op"]))
+                 for value in conflict["values"]]
     else:
         code = f"fields.visit.{one['what']}.{conflict['pointer'][1:]}"
         field = words.say(code) if words.has(code) else conflict["pointer"][1:]
@@ -74,6 +79,15 @@ def disagreement_words(
                          who=_who(value["device"], value["at"], phones, rulebook))
               for place, (value, text) in enumerate(zip(conflict["values"], texts, strict=True))]
     return {"what": one["what"], "id": one["id"], "name": name, "field": field, "values": values}
+
+
+def _typed(one: Disagreement, beside: list[Disagreement]) -> dict[str, Typed]:
+    """What was typed for each of the values that disagree, by the entry."""
+    parts = one["conflict"]["pointer"].split("/")[1:]
+    pointer = f"{TYPED}{f'{parts[1]}.{parts[-1]}' if len(parts) > 2 else '.'.join(parts)}"
+    found = [other["conflict"] for other in beside if other["id"] == one["id"]]
+    return {value["op"]: cast(Typed, value["value"]) for conflict in found if conflict["pointer"] == pointer
+            for value in conflict["values"] if isinstance(value["value"], dict)}
 
 
 def refusal_words(one: Refused, name: str, phones: Mapping[str, str], rulebook: Rulebook) -> ShownRefusal:

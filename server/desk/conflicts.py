@@ -10,7 +10,7 @@ from typing import cast
 from flask import Response, g, redirect, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
-from server.desk.conflict_words import disagreement_words, refusal_words
+from server.desk.conflict_words import TYPED, Named, disagreement_words, refusal_words
 from server.desk.forms import one
 from server.desk.login import page, pages
 from server.desk.pages import done
@@ -23,7 +23,6 @@ from sync.records.logbook import UnknownVisit
 from sync.work.disputes import VISIT, Disagreement, Disputes
 
 ID_MOST = 64
-TYPED = "/typed/"
 CHART = "/chart"
 
 
@@ -35,10 +34,9 @@ def conflicts() -> Response:
     rulebook = logbook().rulebook
     rows = []
     for dispute in found["disagreements"]:
-        # What was typed beside a value goes with that value.
         if not dispute["conflict"]["pointer"].startswith(TYPED):
-            visit, name = _subject(dispute)
-            rows.append({**disagreement_words(dispute, visit, name, phones, rulebook),
+            words = disagreement_words(dispute, found["disagreements"], _subject(dispute), phones, rulebook)
+            rows.append({**words,
                          "chart": dispute["conflict"]["pointer"] == CHART})
     refused = [refusal_words(entry, _name(_visit(entry["visit"])) if entry["visit"] else "", phones, rulebook)
                for entry in found["refused"]]
@@ -60,7 +58,7 @@ def aside() -> BaseResponse:
     return redirect(url_for("deskpages.conflicts", done="aside"), 303)
 
 
-def _subject(dispute: Disagreement) -> tuple[Visit | None, str]:
+def _subject(dispute: Disagreement) -> Named:
     """The visit that entries disagree about, None for a card; and what it is called."""
     if dispute["what"] == VISIT:
         visit = _visit(dispute["id"])

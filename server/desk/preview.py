@@ -1,4 +1,4 @@
-"""The sheet of a visit as pictures, for the desk's page of the visit.
+"""The sheet of a visit as pictures, and its earlier revisions, for the desk's page of the visit.
 
 Nothing is drawn here; the tasks do it.
 """
@@ -10,7 +10,9 @@ from flask import Response, request
 from server.desk.login import pages
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
+from sync.disk.own_files import content_of
 from sync.records.locks import SHEETS
+from sync.records.sheet_records import SheetRecords
 from sync.wire import op_line
 
 ID_MOST = 64
@@ -31,3 +33,18 @@ def preview() -> Response:
     if number not in places:
         raise RequestFault("no_such_page", path=request.path[:200])
     return Response(places[number], content_type="image/webp")
+
+
+@pages.get("/desk/revision.pdf")
+def revision() -> Response:
+    """GET /desk/revision.pdf?id=&number=: a sheet of a visit as it was printed under its number."""
+    visit_id, number = request.args.get("id", "")[:ID_MOST], request.args.get("number", "")
+    records = SheetRecords(logbook())
+    found = [record for record in (records.records(visit_id) if op_line.is_id(visit_id) else [])
+             if record["file"] and str(record["number"]) == number and records.pdf(record).exists()]
+    if not found:
+        raise RequestFault("no_such_page", path=request.path[:200])
+    content = content_of(logbook().folder, records.pdf(found[0]))
+    response = Response(content, content_type="application/pdf")
+    response.headers["Content-Disposition"] = f'inline; filename="{visit_id}-{found[0]["number"]}.pdf"'
+    return response

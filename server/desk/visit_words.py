@@ -13,7 +13,7 @@ from server.tasks.desk_words import record_state
 from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json
 from sync.kernel.operation import Conflict
-from sync.kernel.visit import Visit
+from sync.kernel.visit import Typed, Visit
 from sync.language.reader import words_of
 from sync.records.sheet_record import SheetRecord
 from sync.work.typed_values import text_of, unit_of
@@ -86,9 +86,11 @@ def conflict_field(conflict: Conflict, visit: Visit, rulebook: Rulebook) -> str:
     return label_of(field, words_of(rulebook)) if field and _is_named(field) else path
 
 
-def conflict_value(conflict: Conflict, value: Json, visit: Visit, rulebook: Rulebook) -> str:
-    """One of the values that disagree, in words, "" for nothing [text]."""
-    return _value(_field(*_place_of(conflict, rulebook), visit, rulebook), value, rulebook)
+def conflict_value(
+    conflict: Conflict, value: Json, visit: Visit, rulebook: Rulebook, typed: Typed | None = None
+) -> str:
+    """One of the values that disagree, in words, as it was typed if that is known, "" for nothing [text]."""
+    return _value(_field(*_place_of(conflict, rulebook), visit, rulebook), value, rulebook, typed)
 
 
 def _place_of(conflict: Conflict, rulebook: Rulebook) -> tuple[str, str]:
@@ -110,9 +112,9 @@ def _is_named(field: Field) -> bool:
     return ("step" in field.row and not field.row.get("hidden")) or f"{field.scope}.{field.path}" in UNASKED
 
 
-def _value(field: Field | None, value: Json, rulebook: Rulebook) -> str:
+def _value(field: Field | None, value: Json, rulebook: Rulebook, typed: Typed | None = None) -> str:
     if value is None:
         return ""
     if field is None:
         return str(value)
-    return value_words(field, text_of(field.row, value, field.unit, None, rulebook), rulebook)
+    return value_words(field, text_of(field.row, value, field.unit, typed, rulebook), rulebook)

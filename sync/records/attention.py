@@ -5,6 +5,7 @@ Only their numbers, in memory: each start reads every record once and finds them
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from typing import cast
 
 from sync.records.store.interface import Record
@@ -13,6 +14,8 @@ from sync.records.store.note import NOTED, Kind, note_in
 STATES = ("conflict", "rejected")
 ASIDE: Kind = "entry.aside"
 _MARK = ASIDE.encode()
+# This many records are read at a time.
+_AT_A_TIME = 200
 
 
 class Attention:
@@ -21,6 +24,25 @@ class Attention:
     def __init__(self) -> None:
         self._open: set[int] = set()
         self._aside: set[int] = set()
+        # Whether every record was read since this process began.
+        self.is_whole = False
+
+    def read(self, records: Iterable[Record], is_enough: Callable[[], bool]) -> bool:
+        """Take in all records.
+
+        Args:
+            records: all there are [Record each]
+            is_enough: asked now and then whether to stop [function to bool]
+
+        Returns:
+            whether all were read [bool]
+        """
+        for count, record in enumerate(records):
+            self.see(record)
+            if count % _AT_A_TIME == 0 and is_enough():
+                return False
+        self.is_whole = True
+        return True
 
     def see(self, record: Record) -> None:
         """Take in a record; seeing it twice changes nothing."""

@@ -42,8 +42,6 @@ UNWRITTEN_MOST = 5000
 IDLE_S = 2.0
 # After views couldn't be written, the disk is left alone for this long, so that it isn't tried at every filing.
 AGAIN_S = 60.0
-# This many records are read at a time when all of them are checked in the background.
-_AT_A_TIME = 200
 
 log = logging.getLogger("layby.logbook")
 
@@ -84,7 +82,6 @@ class Logbook:
         self._open_store = open_store or (lambda: EmbeddedStore(self.folder, floor_bytes, patience_s))
         self._last_filed = 0.0
         self._write_again = 0.0
-        self._looked_through = False
         self._upkeep = Upkeep(self._keep_up)
 
     def __enter__(self) -> Logbook:
@@ -139,13 +136,8 @@ class Logbook:
             if self._projection.unwritten:
                 self._flush_or_say()
         self.search.warm(is_enough)
-        if not self._looked_through:
+        if not self.attention.is_whole:
             self.look_through(is_enough)
-
-    def look_through_once(self) -> None:
-        """Read every record once, if that wasn't done yet since this process began."""
-        if not self._looked_through:
-            self.look_through()
 
     def look_through(self, is_enough: Callable[[], bool] = lambda: False) -> bool:
         """Read every record once, so that whatever doesn't read back is named and worked around.
@@ -156,13 +148,10 @@ class Logbook:
         Returns:
             whether all were read [bool]
         """
-        for count, record in enumerate(self._store.records()):
-            self.attention.see(record)
-            if count % _AT_A_TIME == 0 and is_enough():
-                return False
+        if not self.attention.read(self._store.records(), is_enough):
+            return False
         with self.lock:
             self._look_for_damage()
-        self._looked_through = True
         return True
 
     def _look_for_damage(self) -> None:

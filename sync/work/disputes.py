@@ -71,7 +71,8 @@ def disputes(logbook: Logbook) -> Disputes:
     Returns:
         fields that disagree and entries that were refused, as far as nobody settled them or set them aside [Disputes]
     """
-    logbook.look_through_once()
+    if not logbook.attention.is_whole:
+        logbook.look_through()
     numbers = logbook.attention.newest()
     looked = [record for number in numbers[:LOOKED_MOST] if (record := logbook.record(number)) is not None]
     subjects = dict.fromkeys(FiledRecord(record, logbook.kinds).subject for record in looked

@@ -24,6 +24,9 @@ from tests.support.ops import Phone, body_of
 from tests.support.service import Service
 from tests.support.visitor import PASSPHRASE, Visitor
 
+# A pound of force on a square inch, from the exact pound, inch and standard gravity (NIST SP 811, appendix B) [kPa].
+PSI = 0.45359237 * 9.80665 / 0.0254**2 / 1000
+
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
@@ -96,6 +99,24 @@ def test_the_other_value_counts_by_the_command(desk: Service, visitor: Visitor, 
     layby(desk, "settle", "visit", visit, entry)
     assert "Quay 6" in shown(visitor, visit)
     assert not [one for one in sections(visitor) if visit in one]
+
+
+def test_readings_are_shown_as_they_were_typed(desk: Service, visitor: Visitor, phone: Phone) -> None:
+    """In the technician's unit, and what was typed goes with the value that counts; it is no row of its own."""
+    visit, other = a_visit(desk, phone), Phone("beef03", phone.ms)
+    for one, text in ((phone, "30"), (other, "29")):
+        kilopascals = int(text) * PSI
+        typed = {"low_kpa_g": {"text": text, "unit": "psi"}}
+        body = {"id": "b1", "readings": {"low_kpa_g": kilopascals}, "typed": typed}
+        base = {"/tests/b1/readings/low_kpa_g": None, "/typed/b1.low_kpa_g": None}
+        filed(desk, one.op(visit, "reading.set", body, base))
+    [section] = [one for one in sections(visitor) if visit in one]
+    assert "30 psi" in section.partition("|")[0]
+    assert "29 psi" in section.partition("|")[0]
+    entry = re.findall(r'name="entry" value="([^"]+)"[^>]*29\Wpsi', section)
+    assert visitor.press("/desk/do/settle", what="visit", id=visit, entry=entry[0])[0] == 303
+    assert not [one for one in sections(visitor) if visit in one]
+    assert "Low side: 29 psi" in shown(visitor, visit)
 
 
 def test_a_card_is_settled(desk: Service, visitor: Visitor, phone: Phone) -> None:

@@ -75,6 +75,9 @@ def test_a_sheet_is_looked_at_before_it_is_made(desk: Service, visitor: Visitor,
     layby(desk, "sheet", visit)
     assert picture(desk, visitor, visit) != before
     assert "Open revision 1 (PDF)" in shown(visitor, visit)
+    status, headers, text = visitor.ask("GET", f"/desk/revision.pdf?id={visit}&number=1")
+    assert (status, headers["Content-Type"], text[:5]) == (200, "application/pdf", "%PDF-")
+    assert visitor.ask("GET", f"/desk/revision.pdf?id={visit}&number=2")[0] == 404
 
 
 def picture(desk: Service, visitor: Visitor, visit: str) -> bytes:
