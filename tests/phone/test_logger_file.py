@@ -5,8 +5,6 @@ A real Chromium whose service is stopped after the first start. tests/loggers sh
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from playwright.sync_api import Locator, Page, expect
 
 from tests.phone.test_screens import in_both
@@ -24,7 +22,8 @@ from tests.support.hands import (
 )
 from tests.support.service import Service
 
-KEPT = """async () => (await (await caches.open('help')).keys()).filter(({ url }) => url.includes('/later/')).length === 1"""
+KEPT = """async () => (await (await caches.open('help')).keys())
+  .filter(({ url }) => url.includes('/later/')).length === 1"""
 HEAD = "Garage box 3\nTime;Probe A °C;RH %;Line (psi)\n"
 ROWS = "10:16:00;21,5;40;33\n" + "".join(
     f"10:{30 + second // 60}:{second % 60:02d};{20 - second / 60:.1f};40;{33 + second % 2}\n".replace(".", ",")
