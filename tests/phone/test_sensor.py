@@ -68,9 +68,16 @@ def test_a_sensor_fills_a_reading_in_the_unit_of_its_field(page: Page) -> None:
     sensor.values[HUMIDITY] = (10_001).to_bytes(2, "little")
     read(page, sensor, "Humidity", "doesn't know its humidity yet")
     del sensor.values[HUMIDITY]
-    read(page, sensor, "Humidity", "offers no humidity")
+    read(page, sensor, "Humidity", "The connection to Probe 7 failed.")
     expect(page.get_by_label("Centre vent", exact=True)).to_have_value("22.8")
     expect(page.get_by_label("Humidity", exact=True)).to_have_value("45.7")
+
+
+def test_a_sensor_without_the_quantity_is_named(page: Page) -> None:
+    """A thermometer asked for a humidity."""
+    sensor = Peripheral(page, "Probe 8", SENSING, {TEMPERATURE: b"\x00\x08"})
+    page.get_by_text("More", exact=True).first.click()
+    read(page, sensor, "Humidity", "Probe 8 offers no humidity.")
 
 
 def test_a_browser_without_bluetooth_has_no_key(service: Service) -> None:
