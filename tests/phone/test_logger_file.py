@@ -102,7 +102,7 @@ def test_what_cannot_be_read_is_named_and_nothing_is_added(handset: Phone, servi
     """Files that are no text, too large, of one column, without a time, of another day."""
     page, _ = at_readings(handset, service)
     for name, content, words in (
-        ("picture.csv", b"\x89PNG\r\n\x1a\n\0\0", "Line 1 isn't text."),
+        ("picture.csv", b"\x89PNG\r\n\x1a\n\0\0", "Line 2 isn't text."),
         ("huge.csv", b"10:30:00;1\n" * 200_000, "The file is larger than 2 MB."),
         ("one.csv", b"Vent\n1\n2\n", "The file has only one column."),
         ("empty.csv", b"", "The file is empty."),

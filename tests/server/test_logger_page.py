@@ -101,7 +101,7 @@ def test_what_cannot_be_read_is_named(page: Page, desk: Service, visit: str) -> 
     """No file, bytes, a huge one, one column; the page stays, and nothing is added."""
     page.goto(f"{desk.url}/desk/visit?id={visit}&open=tests.b1")
     for name, content, words in (
-        ("picture.csv", b"\x89PNG\r\n\x1a\n\0\0", "Line 1 isn't text."),
+        ("picture.csv", b"\x89PNG\r\n\x1a\n\0\0", "Line 2 isn't text."),
         ("huge.csv", b"10:30:00;1\n" * 200_000, "The file is larger than 2 MB."),
         ("one.csv", b"Vent\n1\n2\n", "The file has only one column."),
         ("empty.csv", b"", "The file is empty."),
