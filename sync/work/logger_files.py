@@ -14,7 +14,7 @@ from sync.kernel.fold import unwrapped
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Op
 from sync.kernel.visit import Test, Visit
-from sync.loggers.book import Entries, Fault, LoggersBook, Span, Table, UnitsOf
+from sync.loggers.book import Entries, Fault, Span, Table, UnitsOf
 from sync.loggers.cells import encoding_of
 from sync.loggers.entries import entries_of, known_match, match_faults, span_of, zero_of
 from sync.loggers.groups import next_number, number_at

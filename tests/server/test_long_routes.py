@@ -22,8 +22,8 @@ from tests.support.ops import Phone, body_of
 from tests.support.service import PATIENCE_S, Service
 
 # The desk's tasks and forms that are answered at once: they look something up, or write a line.
-SHORT_TASKS = {"unlog", "look", "post", "find", "held", "card", "vehicle", "chart", "merge", "pair", "devices", "revoke",
-               "new_passphrase", "visit", "amend",
+SHORT_TASKS = {"look", "post", "find", "held", "card", "vehicle", "chart", "merge", "pair", "devices", "revoke",
+               "new_passphrase", "visit", "amend", "unlog",
                "customer", "history", "mark"}
 SHORT_FORMS = {"unlog", "offer", "revoke", "chart", "amend", "mark"}
 
