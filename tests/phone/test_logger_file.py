@@ -105,7 +105,7 @@ def test_what_cannot_be_read_is_named_and_nothing_is_added(handset: Phone, servi
     expect(page.locator(".sensor")).to_have_count(0)
     for name, content, words in (
         ("picture.csv", b"\x89PNG\r\n\x1a\n\0\0", "Line 2 isn't text."),
-        ("huge.csv", b"10:30:00;1\n" * 200_000, "The file is larger than 2 MB."),
+        ("huge.csv", b"10:30:00;1\n" * 200_000, "The file is larger than 2\u00a0MB."),
         ("one.csv", b"Vent\n1\n2\n", "The file has only one column."),
         ("empty.csv", b"", "The file is empty."),
         ("timeless.csv", b"Vent C;Return C\n1;2\n", "No column is matched to the time."),

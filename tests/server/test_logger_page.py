@@ -84,7 +84,7 @@ def test_a_file_is_matched_once_added_offered_again_and_deleted(page: Page, desk
     log.get_by_role("button", name="Add 31 entries").click()
     expect(page.get_by_text("Entries added to the log.")).to_be_visible()
     expect(page.get_by_text("31 entries added to the log from the file garage.csv")).to_be_visible()
-    expect(log).to_contain_text("From a file: 31 entries, 09:10:00 to 09:16:00")
+    expect(log).to_contain_text("From a file: 31 entries, from 09:10:00 to 09:16:00")
     upload(page, "next.csv", (HEAD + ROWS).encode("utf-16"))
     expect(log).to_contain_text("A file with this header was read before.")
     expect(page.get_by_label("Column 4: Line (psi)")).to_have_value("low_kpa_g:psi")
@@ -94,7 +94,7 @@ def test_a_file_is_matched_once_added_offered_again_and_deleted(page: Page, desk
     expect(log).not_to_contain_text("From a file")
     upload(page, "next.csv", (HEAD + ROWS).encode())
     log.get_by_role("button", name="Add 30 entries").click()
-    expect(log).to_contain_text("From a file: 30 entries, 09:10:00 to 09:14:50")
+    expect(log).to_contain_text("From a file: 30 entries, from 09:10:00 to 09:14:50")
 
 
 def test_what_cannot_be_read_is_named(page: Page, desk: Service, visit: str) -> None:
@@ -102,7 +102,7 @@ def test_what_cannot_be_read_is_named(page: Page, desk: Service, visit: str) -> 
     page.goto(f"{desk.url}/desk/visit?id={visit}&open=tests.b1")
     for name, content, words in (
         ("picture.csv", b"\x89PNG\r\n\x1a\n\0\0", "Line 2 isn't text."),
-        ("huge.csv", b"10:30:00;1\n" * 200_000, "The file is larger than 2 MB."),
+        ("huge.csv", b"10:30:00;1\n" * 200_000, "The file is larger than 2\u00a0MB."),
         ("one.csv", b"Vent\n1\n2\n", "The file has only one column."),
         ("empty.csv", b"", "The file is empty."),
         ("timeless.csv", b"Vent C;Return C\n1;2\n", "No column is matched to the time."),
