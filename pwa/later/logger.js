@@ -85,10 +85,11 @@ const clockAt = (at, seconds) => clockExact(new Date(Date.parse(at) + Math.floor
 function sumsOf({ points, before, after, thinned }, at, ends) {
   const [first, last] = ends.map((end) => clockAt(at, end));
   const [from, to] = [points[0], points[points.length - 1]].map((point) => point && clockAt(at, point.s));
+  const code = points.length === 1 ? "at_one" : "from_to";
   return [
     points.length === 0
       ? say("loggers.none", { first, last })
-      : say("loggers.sum", { count: points.length, first: from, last: to }),
+      : say("loggers.sum", { count: points.length, times: say(`loggers.${code}`, { first: from, last: to }) }),
     before > 0 && say("loggers.before", { count: before, time: first }),
     after > 0 && say("loggers.after", { count: after, time: last }),
     thinned > 0 && say("loggers.thinned", { count: thinned }),

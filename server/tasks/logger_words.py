@@ -56,8 +56,8 @@ def sums_of(entries: Entries, span: Span, words: Words) -> list[str]:
     if not points:
         sums = [words.say("loggers.none", first=first, last=last)]
     else:
-        ends = [clock_at(span["at"], point["s"]) for point in (points[0], points[-1])]
-        sums = [words.say("loggers.sum", count=len(points), first=ends[0], last=ends[1])]
+        times = _times(span["at"], points[0]["s"], points[-1]["s"], words)
+        sums = [words.say("loggers.sum", count=len(points), times=times)]
     for name, time in (("before", first), ("after", last)):
         count = entries["before"] if name == "before" else entries["after"]
         if count:
@@ -73,9 +73,15 @@ def group_words(at: str, seconds: list[float], rulebook: Rulebook) -> list[tuple
     rows: list[tuple[Group, str]] = []
     for group in groups_of(seconds):
         code = "loggers.group" if group["number"] else "loggers.typed"
-        rows.append((group, words.say(code, count=group["count"], first=clock_at(at, group["first"]),
-                                      last=clock_at(at, group["last"]))))
+        times = _times(at, group["first"], group["last"], words)
+        rows.append((group, words.say(code, count=group["count"], times=times)))
     return rows
+
+
+def _times(at: str, first: float, last: float, words: Words) -> str:
+    """When something was, or from when to when [text]."""
+    code = "loggers.at_one" if first == last else "loggers.from_to"
+    return words.say(code, first=clock_at(at, first), last=clock_at(at, last))
 
 
 def clock_at(at: str, seconds: float) -> str:

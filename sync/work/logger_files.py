@@ -22,7 +22,7 @@ from sync.loggers.table import fault_of, table_of
 from sync.records.logbook import Logbook
 from sync.records.receipts import next_seq
 from sync.wire import op_line
-from sync.work.desk_operations import NoSuchTest, NotFiled, why_not
+from sync.work.desk_operations import NotFiled, why_not
 from sync.work.intake import receive
 
 HEAD = 512
@@ -30,8 +30,14 @@ HEAD = 512
 NOTED_MOST = 50
 
 
+class UnknownTest(LaybyError):
+    """A visit has no such test."""
+
+    code = "unknown_test"
+
+
 class NothingToLog(LaybyError):
-    """A file that leaves no entry, or whose columns are not matched yet; nothing was filed."""
+    """A file that leaves no entry, or a log without the entries to be struck; nothing was filed."""
 
     code = "nothing_to_log"
 
@@ -74,11 +80,11 @@ def named_test(visit: Visit, test: str) -> Test:
     """A test of a visit.
 
     Raises:
-        NoSuchTest: it has none of that id.
+        UnknownTest: it has none of that id.
     """
     found = next((one for one in visit.get("tests") or [] if one["id"] == test), None)
     if found is None:
-        raise NoSuchTest(test=test[:80])
+        raise UnknownTest(test=test[:80])
     return found
 
 
@@ -95,7 +101,7 @@ def read(logbook: Logbook, visit: Visit, test: str, file: LoggerFile) -> LoggerR
         its columns, what each is taken for, and the entries or everything that is wrong [LoggerReading]
 
     Raises:
-        NoSuchTest: the visit has no such test.
+        UnknownTest: the visit has no such test.
     """
     book, at = rulebook.loggers(), str(named_test(visit, test)["at"])
     others = [str(one["at"]) for one in (*(visit.get("tests") or []), *(visit.get("work") or [])) if one.get("at")]
@@ -153,7 +159,7 @@ def strike_entries(logbook: Logbook, visit_id: str, which: tuple[str, int], why:
         how many entries are struck [count]
 
     Raises:
-        NoSuchTest: the visit has no such test. NothingToLog: it has no such entry. NotFiled: the logbook refused it.
+        UnknownTest: the visit has no such test. NothingToLog: it has no such entry. NotFiled: the logbook refused it.
     """
     test, number = which
     trace = named_test(logbook.visit(visit_id), test).get("trace") or []

@@ -173,3 +173,15 @@ def test_a_price_waits_for_its_line(kinds):
     price = op(2, "charge.set", {"id": "c", "unit_price": "65.00"}, {"/charges/c/unit_price": None})
     settled = op(3, "conflict.settle", {"of": [], "set": {"work": {"w": {"by": "N. Example"}}}}, {})
     assert fold.fold([OPENED, price, settled], kinds) == fold.fold([OPENED], kinds)
+
+
+def test_a_trace_is_in_rising_time_however_it_came(kinds):
+    """A file's many points between typed ones; points of one second keep their order, and what was struck is gone."""
+    seconds = [[30, 90], [60.001, 0.001, 45.001, 45.001], [75], [10.002, 200.002, 5.002, 90]]
+    added = [op(number, "trace.add", {"test": "b", "points": [{"s": s, "vent_c": float(number)} for s in points]})
+             for number, points in enumerate(seconds, start=3)]
+    ops = [OPENED, op(2, "test.add", {"id": "b", "role": "before", "at": "t"}), *added,
+           op(9, "trace.strike", {"test": "b", "s": 75})]
+    trace = fold.fold(ops, kinds)["tests"][0]["trace"]
+    assert [point["s"] for point in trace] == sorted(s for points in seconds for s in points if s != 75)
+    assert [point["vent_c"] for point in trace if point["s"] == 90] == [3.0, 6.0]

@@ -23,7 +23,7 @@ VECTORS = json.loads((Path(__file__).resolve().parents[1] / "vectors" / "loggers
 FILES: list[dict[str, Any]] = VECTORS["files"]
 AT: str = VECTORS["at"]
 NUMBER = 3
-MODULE = "/logger.js"
+MODULE = "/loggers.js"
 
 
 @cache

@@ -99,11 +99,13 @@ def test_a_file_becomes_entries_of_the_log_without_the_desk(handset: Phone, serv
 
 
 def test_what_cannot_be_read_is_named_and_nothing_is_added(handset: Phone, service: Service) -> None:
-    """Files that are no text, too large, of one column, without a time, of another day."""
+    """No text, too large, one column, no time; and a browser without Bluetooth has no key for a sensor."""
     page, _ = at_readings(handset, service)
+    assert page.evaluate("navigator.bluetooth") is None
+    expect(page.locator(".sensor")).to_have_count(0)
     for name, content, words in (
-        ("picture.csv", b"\x89PNG\r\n\x1a\n\0\0", "Line 1 isn't text."),
-        ("huge.csv", b"10:30:00;1\n" * 200_000, "The file is larger than 2 MB."),
+        ("picture.csv", b"\x89PNG\r\n\x1a\n\0\0", "Line 2 isn't text."),
+        ("huge.csv", b"10:30:00;1\n" * 200_000, "The file is larger than 2\u00a0MB."),
         ("one.csv", b"Vent\n1\n2\n", "The file has only one column."),
         ("empty.csv", b"", "The file is empty."),
         ("timeless.csv", b"Vent C;Return C\n1;2\n", "No column is matched to the time."),

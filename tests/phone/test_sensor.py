@@ -1,7 +1,8 @@
 """A reading from a Bluetooth sensor, against a simulated peripheral: Chromium's own emulation of the radio.
 
 Values, units and those that mean "not known" are the GATT Specification Supplement's of the Bluetooth SIG: Temperature
-(0x2A6E) sint16 in 0.01 °C, 0x8000 not known; Humidity (0x2A6F) uint16 in 0.01 %, 0xFFFF not known.
+(0x2A6E) sint16 in 0.01 °C, 0x8000 not known; Humidity (0x2A6F) uint16 in 0.01 %, 0xFFFF not known. That a browser
+without Bluetooth has no key is in tests/phone/test_logger_file.py.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ from tests.phone.test_logger_file import KEPT
 from tests.phone.test_screens import in_both
 from tests.support.bluetooth import FLAG, Peripheral
 from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, chromium
-from tests.support.hands import choose, confirm_cautions, go_to, start_visit, wait_until, write
+from tests.support.hands import choose, confirm_cautions, go_to, start_visit, wait_until
 from tests.support.service import Service
 
 SENSING, TEMPERATURE, HUMIDITY = "181a", "2a6e", "2a6f"
@@ -68,21 +69,13 @@ def test_a_sensor_fills_a_reading_in_the_unit_of_its_field(page: Page) -> None:
     sensor.values[HUMIDITY] = (10_001).to_bytes(2, "little")
     read(page, sensor, "Humidity", "doesn't know its humidity yet")
     del sensor.values[HUMIDITY]
-    read(page, sensor, "Humidity", "offers no humidity")
+    read(page, sensor, "Humidity", "The connection to Probe 7 failed.")
     expect(page.get_by_label("Centre vent", exact=True)).to_have_value("22.8")
     expect(page.get_by_label("Humidity", exact=True)).to_have_value("45.7")
 
 
-def test_a_browser_without_bluetooth_has_no_key(service: Service) -> None:
-    """The readings are typed there as before."""
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
-        page = browser.new_context(**PHONE, locale="en-GB").new_page()  # type: ignore[arg-type]
-        page.goto(service.url)
-        assert page.evaluate("navigator.bluetooth") is None
-        start_visit(page)
-        confirm_cautions(page)
-        go_to(page, "Before")
-        write(page, "Centre vent", "8")
-        expect(page.locator(".sensor")).to_have_count(0)
-        browser.close()
+def test_a_sensor_without_the_quantity_is_named(page: Page) -> None:
+    """A thermometer asked for a humidity."""
+    sensor = Peripheral(page, "Probe 8", SENSING, {TEMPERATURE: b"\x00\x08"})
+    page.get_by_text("More", exact=True).first.click()
+    read(page, sensor, "Humidity", "Probe 8 offers no humidity.")

@@ -24,8 +24,9 @@ from tests.support.service import PATIENCE_S, Service
 # The desk's tasks and forms that are answered at once: they look something up, or write a line.
 SHORT_TASKS = {"look", "letters", "letter", "returned", "find", "held", "card", "vehicle", "chart", "merge", "pair",
                "devices", "revoke", "new_passphrase", "visit", "amend", "customer", "history", "mark", "settle",
-               "settings", "setting"}  # fmt: skip
-SHORT_FORMS = {"returned", "offer", "revoke", "chart", "amend", "mark", "settle", "set", "unset", "rebuild", "price"}
+               "settings", "setting", "unlog"}  # fmt: skip
+SHORT_FORMS = {"returned", "offer", "revoke", "chart", "amend", "mark", "settle", "set", "unset", "rebuild", "price",
+               "unlog"}  # fmt: skip
 
 
 def silent_mail(service: Service, ends: ExitStack) -> socket.socket:

@@ -17,10 +17,15 @@ FLAG = "--enable-features=WebBluetooth"
 BASE = "-0000-1000-8000-00805f9b34fb"
 ADDRESS = "09:09:09:09:09:09"
 STEP_MS = 50
+# An error of the attribute protocol: unlikely error (Bluetooth Core Specification, volume 3, part F, 3.4.1.1).
+FAILED = 0x0E
 
 
 class Peripheral:
-    """A sensor in reach; `values` are what its characteristics answer, by their numbers of four digits [bytes]."""
+    """A sensor in reach; `values` are what its characteristics answer, by their numbers of four digits [bytes].
+
+    One whose value is taken away later answers with an error.
+    """
 
     def __init__(self, page: Page, name: str, service: str, values: dict[str, bytes]) -> None:
         browser = page.context.browser
@@ -31,7 +36,6 @@ class Peripheral:
         self.waiting: list[tuple[str, dict[str, Any]]] = []
         self.prompts: list[dict[str, Any]] = []
         self.known: dict[str, str] = {}
-        self.grown = ""
         for event in ("gattOperationReceived", "characteristicOperationReceived"):
             self.radio.on(f"BluetoothEmulation.{event}", lambda told, event=event: self.waiting.append((event, told)))
         self.chooser.on("DeviceAccess.deviceRequestPrompted", lambda told: self.prompts.append(told))
@@ -65,16 +69,14 @@ class Peripheral:
                 self._grow()
             self._send("simulateGATTOperationResponse", address=ADDRESS, type=told["type"], code=0)
             return
-        value = self.values[self.known[told["characteristicId"]]]
+        value = self.values.get(self.known[told["characteristicId"]])
+        answer = {"code": FAILED} if value is None else {"code": 0, "data": base64.b64encode(value).decode()}
         self._send("simulateCharacteristicOperationResponse", characteristicId=told["characteristicId"],
-                   type=told["type"], code=0, data=base64.b64encode(value).decode())
+                   type=told["type"], **answer)
 
     def _grow(self) -> None:
-        """Give it its service and characteristics, anew with each connection."""
-        if self.grown:
-            self._send("removeService", serviceId=self.grown)
+        """Give it its service and characteristics."""
         service = self._send("addService", address=ADDRESS, serviceUuid=f"0000{self.service}{BASE}")["serviceId"]
-        self.grown = service
         for number in self.values:
             added = self._send("addCharacteristic", serviceId=service, characteristicUuid=f"0000{number}{BASE}",
                                properties={"read": True})
