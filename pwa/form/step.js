@@ -151,18 +151,19 @@ function fieldControl(field, tools) {
  */
 function withYardstick(part, name, { page, step, rulebook }) {
   const of = FIRST.find(({ path }) => path === name)?.strip;
-  const inside = page.visit.vehicle?.refrigerant ?? "";
+  const inside = page.draft.fields["vehicle.refrigerant"]?.text ?? page.visit.vehicle?.refrigerant ?? "";
   if (of === undefined || !((rulebook.refrigerants.refrigerants[inside]?.trust ?? 0) > 0)) return part;
+  const line = part.root.querySelector(".meaning");
   const yard = el("div", { class: "yard" });
-  part.root.querySelector(".meaning")?.before(yard);
+  line?.replaceWith(yard);
   /** @param {Sight} sight */
   const refresh = (sight) => {
     const tests = testsTaken(page, sight).filter(({ role }) => role === "before" || role === step.role);
     const isBegun = tests.at(-1)?.role === step.role;
     const { drawing, words } = stripUnder(of, isBegun ? tests : [], aboutOf(rulebook, sight.speak));
-    replace(yard, drawing);
     // What cannot be right is questioned, and not compared.
     const isOdd = sight.judged?.faults.some(({ fields }) => fields.includes(name));
+    replace(yard, isOdd ? null : drawing, line);
     part.refresh({ ...sight, meaning: (field, entry) => (isOdd ? "" : words) || sight.meaning(field, entry) });
   };
   return { ...part, refresh };

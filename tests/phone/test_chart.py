@@ -147,7 +147,8 @@ def test_a_chart_in_one_place_changed_stays_in_all_others(handset: Phone, servic
     assert heads(page, visit)["/vehicle/chart"] == before
     go_to(page, "Vehicle")
     block = fold_out(page)
-    turn(page, "Pressures", "psi")
+    # The unit that the chart is printed in is this phone's to remember.
+    expect(page.get_by_role("button", name="Pressures in psi")).to_be_visible()
     block.get_by_role("rowgroup", name="Row 1").get_by_label("High side, to", exact=True).fill("232")
     go_to(page, "Cautions")
     changed = held(page, visit)["chart"]

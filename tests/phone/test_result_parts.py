@@ -85,6 +85,19 @@ def test_a_strip_says_the_reading_the_narrowest_yardstick_and_the_place(
     expect(page.locator(".numbers .meaning")).to_have_count(0 if "within" in said else 1)
 
 
+def test_a_pair_s_high_side_is_what_its_gauge_read(page: Page) -> None:
+    """2,000 and 1,500 kPa are 290 and 218 psi (6.894757 kPa a psi); how it changed and the degrees stand beside it."""
+    before, after = taken("before", 36.0, yardsticks(FLEET)), taken("after", 26.0, yardsticks(FLEET))
+    for one, high in ((before, 2000.0), (after, 1500.0)):
+        one["test"]["readings"]["high_kpa_g"] = high
+    draw(page, before, after)
+    row = page.locator(".measure.high")
+    expect(row.locator("span").first).to_have_text(
+        re.compile(r"^High side 73\spsi lower · over ambient 64\.8 to 46\.8\s°F$"))
+    expect(row.locator("b")).to_have_text("290 to 218psi")
+    assert strip_of(page).startswith("High side over ambient 64.8 to 46.8 °F")
+
+
 def test_pins_and_ends_lie_on_one_scale(page: Page) -> None:
     """14 and 44 K are the ends, the ring is at 36 and the dot at 26 K: 30 and 10 apart."""
     draw(page, taken("before", 36.0, yardsticks(FLEET)), taken("after", 26.0, yardsticks(FLEET)))
