@@ -18,7 +18,7 @@ const SENSED = {
 export function sensorKey({ path, quantity, label }, source, { later, rulebook, tell }) {
   const kind = navigator.bluetooth && SENSED[path.at(-1) ?? ""];
   if (!kind) return null;
-  async function press() {
+  const press = async () => {
     const parts = await later().catch(() => null);
     const { value, words } = parts === null ? { words: say("phone.later") } : await parts.readSensor(kind);
     if (value !== undefined) {
@@ -26,6 +26,6 @@ export function sensorKey({ path, quantity, label }, source, { later, rulebook, 
       source.set({ text: quantity ? plainInUnit(quantity, unit ?? "", value, rulebook) : value.toFixed(1), unit });
     }
     if (words !== undefined) tell(words, value === undefined ? "wrong" : "");
-  }
+  };
   return button(say("phone.sensor"), press, { class: "sign sensor", "aria-label": say("phone.sensor_for", { label }) });
 }

@@ -98,7 +98,8 @@ function sumsOf({ points, before, after, thinned }, at, ends) {
 
 /** @param {string[]} faults @param {number} more */
 const faultList = (faults, more) => faults.length > 0 && el(
-  "div", { class: "bar" }, el("p", null, say("loggers.left_out")), el("ul", null, faults.map((words) => el("li", null, words))),
+  "div", { class: "bar" }, el("p", null, say("loggers.left_out")),
+  el("ul", null, faults.map((words) => el("li", null, words))),
   more > 0 && el("p", null, say("loggers.more", { count: more })),
 );
 
@@ -164,7 +165,8 @@ function reading({ table, match, zero }, { test, page, units }, book) {
   const { tests = [], work = [] } = page.visit;
   const ends = span_of(at, [...tests, ...work].map((one) => one.at ?? ""), book);
   const span = {
-    at, from_s: ends[0], to_s: ends[1], zero_s: zero_of(zero, at, book), number: next_number(secondsOf(test.id, page.ops)),
+    at, from_s: ends[0], to_s: ends[1], zero_s: zero_of(zero, at, book),
+    number: next_number(secondsOf(test.id, page.ops)),
   };
   return { faults, entries: entries_of(table, match, span, [book, units]), ends };
 }
@@ -208,7 +210,8 @@ export async function openFile(chosen, about, book) {
     const [first, ...more] = entries === null ? [] : sumsOf(entries, about.test.at ?? "", ends);
     replace(
       sums, ...faults.map((fault) => el("p", { class: "fault" }, faultWords(fault, book))),
-      first !== undefined && el("p", { class: "sentence" }, first), ...more.map((words) => el("p", { class: "meaning" }, words)),
+      first !== undefined && el("p", { class: "sentence" }, first),
+      ...more.map((words) => el("p", { class: "meaning" }, words)),
       faultList((entries?.faults ?? []).map((one) => faultWords(one, book)), entries?.more ?? 0),
     );
     const points = entries?.points ?? [];
