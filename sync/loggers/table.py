@@ -39,7 +39,7 @@ def table_of(text: str, at: str, book: LoggersBook) -> Table:
     lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
     table: Table = {"lines": lines, "mark": "", "point": ".", "first": 0, "header": "", "columns": [], "faults": []}
     sample = _sample(lines, book)
-    table["faults"] = _broken(sample, book)
+    table["faults"] = _broken(sample, lines, book)
     if len(table["faults"]) > 0:
         return table
     mark, width = "", 0
@@ -62,15 +62,18 @@ def _sample(lines: list[str], book: LoggersBook) -> list[str]:
     return [line if len(line) <= book["most"]["line"] else "" for line in lines[0 : book["most"]["sample"]]]
 
 
-def _broken(sample: list[str], book: LoggersBook) -> list[Fault]:
+def _broken(sample: list[str], lines: list[str], book: LoggersBook) -> list[Fault]:
     """Why a text cannot be read at all."""
     for i in range(len(sample)):
         for letter in letters_of(sample[i]):
             if ord(letter) < 32 and letter != "\t":
                 return [fault_of("binary", i + 1)]
-    if all(line == "" for line in sample):
-        return [fault_of("empty" if len(sample) < 2 else "no_rows")]
-    return []
+    if not all(line == "" for line in sample):
+        return []
+    long = [fault_of("long_line", i + 1) for i in range(len(sample)) if lines[i] != ""]
+    if len(long) > 0:
+        return [long[0], fault_of("no_rows")]
+    return [fault_of("empty" if len(sample) < 2 else "no_rows")]
 
 
 def _has_marks(sample: list[str], book: LoggersBook) -> bool:
