@@ -76,7 +76,7 @@ class Person:
     def enter_the_sender(self) -> None:
         """And see that the server takes a message."""
         press(self.desk, "link", "enter: Sender")
-        self.desk.get_by_label("Sender").fill("desk@alder.example")
+        self.desk.get_by_role("textbox", name="Sender").fill("desk@alder.example")
         press(self.desk, "button", "Save and try it")
         expect(self.desk.locator("main")).to_contain_text("The mail server took the test message")
 
