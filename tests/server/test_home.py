@@ -27,7 +27,7 @@ import pytest
 from axe_core_python.sync_playwright import Axe
 from cryptography import x509
 from cryptography.x509.oid import ExtendedKeyUsageOID
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Page, Playwright, expect, sync_playwright
 
 from server.home import authority, identity
 from server.home.address import FOLDER, BadHomeFile, HomeAddress, known
@@ -353,14 +353,22 @@ def trust(authority_file: Path, owner: Path) -> None:
 @contextlib.contextmanager
 def phone_of(owner: Path, address: str = "127.0.0.1", program: str | Path | None = None) -> Iterator[Page]:
     """A browser of somebody, in which the name leads to an address: Chromium on Linux asks nobody by multicast."""
+    with sync_playwright() as engine, phone_by(engine, owner, address, program) as page:
+        yield page
+
+
+@contextlib.contextmanager
+def phone_by(
+    engine: Playwright, owner: Path, address: str = "127.0.0.1", program: str | Path | None = None
+) -> Iterator[Page]:
+    """The same by a Playwright that runs already."""
     owner.mkdir(exist_ok=True)
-    rules = f"--host-resolver-rules=MAP {NAME} {address}"
-    with sync_playwright() as engine:
-        context = engine.chromium.launch_persistent_context(
-            str(owner / "profile"), executable_path=program or chromium(), args=[*FLAGS, rules], timeout=PATIENCE_MS,
-            env={**os.environ, "HOME": str(owner)}, **PHONE)
-        yield context.pages[0]
-        context.close()
+    context = engine.chromium.launch_persistent_context(
+        str(owner / "profile"), executable_path=program or chromium(), timeout=PATIENCE_MS,
+        args=[*FLAGS, f"--host-resolver-rules=MAP {NAME} {address}"], env={**os.environ, "HOME": str(owner)},
+        locale="en-GB", **PHONE)
+    yield context.pages[0]
+    context.close()
 
 
 @pytest.mark.skipif(CERTUTIL is None, reason="certutil is not here; `python3 tests` installs it on Debian")
