@@ -39,7 +39,8 @@ LIBRARY_FOLDERS = ("", "/opt/homebrew/lib", "/usr/local/lib", "/opt/local/lib", 
 # Distributions that `layby` needs at run time, by their name on the package index.
 PACKAGES = (
     "babel", "CoolProp", "cryptography", "filelock", "flask", "font-source-sans-pro", "font-source-serif-pro",
-    "granian", "jinja2", "marshmallow", "tinydb", "waitress", "weasyprint", "zeroconf",
+    "granian", "jinja2", "marshmallow", "pypdfium2", "tinydb", "tree-sitter", "tree-sitter-javascript", "waitress",
+    "weasyprint", "zeroconf",
 )  # fmt: skip
 
 # What is said about the process that draws a sheet, by whether a system can keep it from files, and from connections

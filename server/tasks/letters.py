@@ -97,18 +97,21 @@ def _letters(logbook: Logbook, _: TaskArguments) -> Letters:
 
 def _row(logbook: Logbook, record: SheetRecord) -> LetterRow | None:
     """A sheet's row; None for a visit that was declared void. If its visit can't be read, the record stays."""
-    filed = apart(record["visit"], lambda: _visit_of(logbook, record["visit"]))
-    if isinstance(filed, Odd):
+    row = apart(record["visit"], lambda: _filed_row(logbook, record))
+    if isinstance(row, Odd):
         from server.tasks.sheet_data import outline_of
 
-        row = row_of(outline_of(logbook, record["visit"]), record, filed.reason, logbook.rulebook)
-    elif filed.get("void"):
+        row = row_of(outline_of(logbook, record["visit"]), record, row.reason, logbook.rulebook)
+    if row is None:
         return None
-    else:
-        row = row_of(filed, record, None, logbook.rulebook)
     last, is_told = record["states"][-1], state_of_row(row) in ("outbox", "returned")
     return {**row, "at": last["at"], "tries": record["tries"], "recipients": record["recipients"],
             "means": meaning_of(last["reason"]) if is_told else None}
+
+
+def _filed_row(logbook: Logbook, record: SheetRecord) -> EveningRow | None:
+    visit = _visit_of(logbook, record["visit"])
+    return None if visit.get("void") else row_of(visit, record, None, logbook.rulebook)
 
 
 def _visit_of(logbook: Logbook, visit_id: str) -> Visit:

@@ -113,7 +113,8 @@ def test_a_letter_of_an_odd_visit_holds_up_no_other(day: Desk) -> None:
     assert {visit: row["state"] for visit, row in rows.items()} == {
         ODD: "failed", PAIR["id"]: "failed", SINGLE["id"]: "sent"}
     assert all(rows[visit]["reason"]["text"] for visit in (ODD, PAIR["id"]))
-    assert {row["visit"] for row in carry_out(day.logbook, "letters", {})["rows"]} == {ODD, PAIR["id"]}
+    listed = carry_out(day.logbook, "letters", {})["rows"]
+    assert {row["visit"] for row in listed if row["state"] != "sent"} == {ODD, PAIR["id"]}
 
 
 def test_what_goes_over_many_visits_goes_over_the_odd_one(day: Desk, tmp_path: Path) -> None:
