@@ -1,5 +1,5 @@
-// Brings to the phone what comes after its first start, and keeps it for work without a network: the help texts, and the
-// module with what is seldom needed. It draws nothing, and none of its faults reach a person.
+// Brings to the phone what comes after its first start, and keeps it for work without a network: the help texts, and
+// the module with what is seldom needed. It draws nothing, and none of its faults reach a person.
 
 const CACHE = "help";
 // The one region whose English differs.

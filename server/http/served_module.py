@@ -1,4 +1,7 @@
-"""A module as a phone loads it: what it needs joined, names short, made once for each state of its sources."""
+"""A module as a phone loads it: what it needs joined, names short, made once for each state of its sources.
+
+What is joined and how names get short are other modules' affairs; nothing is served here.
+"""
 
 from __future__ import annotations
 

@@ -28,6 +28,8 @@ FOLDER = "books"
 # and read within seconds.
 DAYS_MOST = 3653
 
+# Of a word that a ledger was chosen by, in the name of its file; systems take 255 bytes.
+NAME_MOST = 40
 Table = Literal["visits", "cylinders", "moves", "sums"]
 
 
@@ -64,7 +66,7 @@ class Book:
         if self.kind == "day":
             return f"day-{self.first.isoformat()}"
         chosen = (self.choice.refrigerant, self.choice.vehicle, self.choice.cylinder)
-        parts = (re.sub(r"[^A-Za-z0-9]+", "-", part).strip("-") for part in chosen)
+        parts = (re.sub(r"[^A-Za-z0-9]+", "-", part).strip("-")[:NAME_MOST] for part in chosen)
         return "-".join(("ledger", self.first.isoformat(), self.last.isoformat(), *(part for part in parts if part)))
 
 

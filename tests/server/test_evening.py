@@ -351,7 +351,7 @@ def test_the_environment_goes_before_the_file(folder: Path) -> None:
     assert load(folder, {})["smtp"]["port"] == 465
     smtp = load(folder, {"LAYBY_SMTP_HOST": "mail.b.example", "LAYBY_SMTP_SECURITY": "starttls"})["smtp"]
     assert (smtp["host"], smtp["port"], smtp["from"]) == ("mail.b.example", 587, "a@a.example")
-    assert load(folder, {})["sheet"] == {"language": "en", "paper": "Letter"}
+    assert load(folder, {})["sheet"] == {"language": "en", "paper": "Letter", "technician": {}}
 
 
 @pytest.mark.parametrize("kept", [

@@ -26,7 +26,8 @@ NEEDED: dict[str, dict[str, Any]] = {
     "chart": {"id": "x", "chart": None}, "visit": {"id": "x"}, "customer": {"id": "x"}, "history": {"id": "x"},
     "mark": {"id": "x", "visit": "x", "test": "x", "healthy": True},
     "amend": {"visit": "x", "section": "x", "typed": {}, "why": "x"}, "merge": {"keep": "x", "drop": "y"},
-    "revoke": {"device": "x"}, "setting": {"row": "x"},
+    "revoke": {"device": "x"}, "setting": {"row": "x"}, "log": {"visit": "x", "test": "x"},
+    "unlog": {"visit": "x", "test": "x", "number": "x"},
 }  # fmt: skip
 ODD: tuple[Any, ...] = (
     None, True, False, 0, -1, 1.5, 2**53, "", "x", "\0", "/", "..", "/no/such/place/x", "9" * 5000, "0001-01-01",
