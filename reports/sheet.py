@@ -176,7 +176,8 @@ def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> str:
 def _content(data: Sheet, pictures: Mapping[str, bytes]) -> Content:
     printable: Sheet = _printable(data)
     technician = printable["technician"]
-    return Content(printable, head.of_customer(printable, pictures), [drawn.with_drawings(block, pictures) for block in printable["blocks"]],
+    customer = [drawn.with_drawings(block, pictures) for block in printable["blocks"]]
+    return Content(printable, head.of_customer(printable, pictures), customer,
                    drawn.with_pictures(technician["blocks"], pictures) if technician else [])
 
 
