@@ -81,7 +81,7 @@ def _addressed(photo: CaptionedPhoto, pictures: Mapping[str, bytes]) -> Addresse
     if content is None:
         return {**photo, "address": "", "fills": False}
     width, height = photos.size(content)
-    return {**photo, "address": _inline(content), "fills": FILLING[0] < width / height < FILLING[1]}
+    return {**photo, "address": inline(content), "fills": FILLING[0] < width / height < FILLING[1]}
 
 
 def _pictures(block: ReadingsBlock) -> list[Picture]:
@@ -113,11 +113,11 @@ def _mark(one: EvidenceMark) -> Markup:
     return _picture(yardstick.mark(one["kind"], one["text"]), one["text"])
 
 
-def _inline(content: bytes, kind: str = "jpeg") -> str:
+def inline(content: bytes, kind: str = "jpeg") -> str:
     """A picture as an address that contains it."""
     return f"data:image/{kind};base64," + base64.b64encode(content).decode("ascii")
 
 
 def _picture(drawing: str, alt: str) -> Markup:
     """A drawing as an element of the page; as an address, because the page's own parser is slow with drawings."""
-    return Markup('<img src="{}" alt="{}">').format(_inline(drawing.encode(), "svg+xml"), alt)
+    return Markup('<img src="{}" alt="{}">').format(inline(drawing.encode(), "svg+xml"), alt)

@@ -160,10 +160,12 @@ def _answer_to(
 
 
 def photos_in(data: Sheet) -> list[str]:
-    """The photos that a sheet shows [digests]."""
+    """The photos that a sheet shows, and its logo [digests]."""
     blocks = [*data["blocks"], *(data["technician"]["blocks"] if data["technician"] else [])]
-    shown = [photo["sha256"] for block in blocks if block["kind"] == "pair" or block["kind"] == "photos"
-             for photo in block["photos"]]
+    logo = data["heading"].get("logo")
+    shown = [logo] if logo else []
+    shown += [photo["sha256"] for block in blocks if block["kind"] == "pair" or block["kind"] == "photos"
+              for photo in block["photos"]]
     return list(dict.fromkeys(shown))
 
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from reports import columns, drawn, fonts, heights
+from reports import columns, drawn, fonts, head, heights
 from reports.sheet_data import DrawnBlock, Sheet, TechnicianPage
 
 if TYPE_CHECKING:
@@ -28,8 +28,6 @@ TEMPLATES = Path(__file__).parent / "templates"
 # Nobody writes notes this long. If one is longer, this many letters are printed and the rest is counted, so that no
 # note can block the printer for minutes.
 TEXT_MOST = 20_000
-# A head or a party with more text than this goes below the other instead of beside it.
-HEAD_MOST = 200
 # A page with this much estimated room fits; one whose estimate is over by this much may still fit [mm].
 SURE, NEARLY = 2.0, columns.NEARLY
 # Where the technician's columns end, by the names in the page.
@@ -73,9 +71,10 @@ class Way(NamedTuple):
 
 
 class Content(NamedTuple):
-    """A sheet's printable data, with its blocks drawn."""
+    """A sheet's printable data, with the head of page one and its blocks drawn."""
 
     sheet: Sheet
+    head: head.Head
     customer: list[DrawnBlock]
     technician: list[DrawnBlock]
 
@@ -98,7 +97,7 @@ def _foretold(content: Content) -> Way:
 
 def _customer_way(content: Content) -> str:
     blocks, paper = columns.of_customer(content.customer), content.sheet["paper"]
-    usual, closer = (heights.of_customer(content.sheet, blocks, setting) - setting.room[paper]
+    usual, closer = (heights.of_customer(content.sheet, blocks, setting) + content.head.more - setting.room[paper]
                      for setting in (heights.CUSTOMER, heights.CUSTOMER_CLOSER))
     return "closer" if usual > -SURE and closer < NEARLY else "usual"
 
@@ -177,7 +176,8 @@ def markup(data: Sheet, pictures: Mapping[str, bytes] | None = None) -> str:
 def _content(data: Sheet, pictures: Mapping[str, bytes]) -> Content:
     printable: Sheet = _printable(data)
     technician = printable["technician"]
-    return Content(printable, [drawn.with_drawings(block, pictures) for block in printable["blocks"]],
+    customer = [drawn.with_drawings(block, pictures) for block in printable["blocks"]]
+    return Content(printable, head.of_customer(printable, pictures), customer,
                    drawn.with_pictures(technician["blocks"], pictures) if technician else [])
 
 
@@ -185,8 +185,8 @@ def _html(content: Content, way: Way) -> str:
     sheet, technician = content.sheet, content.sheet["technician"]
     more = columns.of_technician(content.technician, way.technician, sheet["paper"]).blocks
     return _environment().get_template("sheet.html").render(
-        sheet={**sheet, "blocks": columns.of_customer(content.customer)}, head_most=HEAD_MOST,
-        technician={**technician, "blocks": more} if technician else None)
+        sheet={**sheet, "blocks": columns.of_customer(content.customer)}, head_most=head.TEXT_MOST,
+        head=content.head, technician={**technician, "blocks": more} if technician else None)
 
 
 def fetcher() -> URLFetcher:

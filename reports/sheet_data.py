@@ -6,7 +6,7 @@ one is passed to the other.
 
 from __future__ import annotations
 
-from typing import Literal, TypedDict
+from typing import Literal, NotRequired, TypedDict
 
 from reports.plot_data import ReadingsPlot, TechnicianPlot
 
@@ -230,12 +230,16 @@ Block = (
 
 
 class Heading(TypedDict):
-    """The head of a page: a name and the lines below it, and what is printed on the right of each."""
+    """The head of a page: a name and the lines below it, and what is printed on the right of each.
+
+    `logo` is the digest of the business's picture; only page one has one, if there is one.
+    """
 
     name: str
     lines: list[str]
     title: str
     beside: list[str]
+    logo: NotRequired[str]
 
 
 class Party(TypedDict):

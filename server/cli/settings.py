@@ -7,9 +7,11 @@ from __future__ import annotations
 
 import argparse
 from getpass import getpass
+from pathlib import Path
 
 from server.cli.language import say
 from server.process.dispatch import desk
+from server.tasks.setting_rows import LOGO, LOGO_FILE
 from server.tasks.settings_tasks import SettingRow
 
 Arguments = argparse.Namespace
@@ -24,6 +26,8 @@ def settings(arguments: Arguments) -> int:
     if arguments.row == PASSWORD and not typed and not arguments.remove:
         # Typed unseen, and in no list of earlier commands.
         typed = {SECRET: getpass(say("settings.password"))}
+    if arguments.row == LOGO and typed.get(LOGO_FILE) and not arguments.remove:
+        return _set_logo(arguments, Path(typed[LOGO_FILE]).resolve())
     if typed or arguments.remove:
         is_new = desk(arguments, "setting", row=str(arguments.row), typed=typed, remove=arguments.remove)
         print(say("settings.done") if is_new else say("amend.same"))
@@ -32,6 +36,13 @@ def settings(arguments: Arguments) -> int:
     for row in rows:
         if arguments.row in (None, row["code"]):
             _show(row)
+    return 0
+
+
+def _set_logo(arguments: Arguments, file: Path) -> int:
+    file.open("rb").close()
+    is_new = desk(arguments, "setting", row=LOGO, file=str(file))
+    print(say("settings.done") if is_new else say("amend.same"))
     return 0
 
 

@@ -20,7 +20,8 @@ FIELDS_MOST = 400
 # The pages that accept files; all others refuse such a body by its type.
 UPLOAD_PATH = "/desk/do/receive"
 LOGGER_PATH = "/desk/do/log"
-UPLOAD_PATHS = (UPLOAD_PATH, LOGGER_PATH)
+LOGO_PATH = "/desk/do/logo"
+UPLOAD_PATHS = (UPLOAD_PATH, LOGGER_PATH, LOGO_PATH)
 # One part of the largest size with the form around it; send more files in several turns.
 UPLOAD_MOST = PART_BYTES
 FILES_MOST = 100

@@ -13,17 +13,19 @@ from typing import cast
 from flask import Response, g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
-from server.desk.forms import Fields, one
+from server.desk.forms import LOGO_PATH, Fields, Files, one
 from server.desk.login import page, pages
 from server.desk.settings_state import Known, states_of, when_words
 from server.desk.settings_words import SettingFact, Teller
+from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
 from server.process import autostart
 from server.tasks.backup_place import place_of
 from server.tasks.catalogue import carry_out
+from server.tasks.logo import held, kind_of
 from server.tasks.mail_test import Trial, last_trial
-from server.tasks.setting_rows import NEW, PARTS
-from server.tasks.settings_tasks import SettingRefused, SettingRow, UnknownSetting
+from server.tasks.setting_rows import LOGO, NEW, PARTS
+from server.tasks.settings_tasks import SettingRefused, SettingRow, UnknownSetting, change_logo
 from sync.language.reader import words_of
 from sync.records.pairing import Device
 from sync.work.amendments import ChangedMeanwhile
@@ -56,6 +58,29 @@ def _check_of_today() -> dict[str, str]:
 def set_one() -> BaseResponse:
     """POST /desk/do/set: one row as it was typed."""
     return _changed(g.form) or _back(one(g.form, "row"), "saved")
+
+
+@pages.post(LOGO_PATH)
+def set_logo() -> BaseResponse:
+    """POST /desk/do/logo: a picture kept as the business's logo."""
+    files: Files = g.files
+    words, content = words_of(logbook().rulebook), files[0][1] if files else b""
+    try:
+        change_logo(logbook().folder, content, one(g.form, "seen"), logbook().rulebook)
+    except SettingRefused as error:
+        return _page(LOGO, 422, {}, error.sentences, words.say("settings.logo_not_saved"))
+    except ChangedMeanwhile as error:
+        return _page(LOGO, 409, {}, {}, words.error(error))
+    return _back(LOGO, "saved")
+
+
+@pages.get("/desk/logo")
+def logo() -> Response:
+    """GET /desk/logo: the business's logo as it was uploaded."""
+    content = held(logbook().folder)
+    if content is None:
+        raise RequestFault("no_such_page", path=request.path)
+    return Response(content, content_type=kind_of(content))
 
 
 @pages.post("/desk/do/unset")
@@ -117,7 +142,7 @@ def _page(
         form=teller.form(rows[opened], typed, faults or {}) if opened else None,
         states=states_of(known, words, teller.formats), trial=_tried(trial, teller), paired=paired,
         backups=[when_words(each["at_ms"], words, teller.formats) for each in backups[:EARLIER_SHOWN]],
-        into=place.into, nightly=note.backup_to if note else None, new=NEW,
+        into=place.into, nightly=note.backup_to if note else None, new=NEW, logo=LOGO,
         done=words.say(f"settings.done.{done}") if done in ("saved", "removed") else None,
     )  # fmt: skip
 

@@ -17,7 +17,7 @@ from sync.language.words import Words
 
 # Choices that have an empty one, which then has words of its own.
 MAY_BE_EMPTY = ("sheet.paper",)
-INPUTS = {"day": "date", "secret": "password"}
+INPUTS = {"day": "date", "secret": "password", "picture": "file"}
 MODES = {"email": "email", "sender": "email", "whole": "numeric", "number": "decimal", "money": "decimal",
          "rate": "decimal"}  # fmt: skip
 # Fields that say something even where nothing is set.

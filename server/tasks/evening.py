@@ -12,6 +12,7 @@ from functools import partial
 
 from reports.print_pool import Unprintable, print_sheets
 from server import settings as folder_settings
+from server.tasks import logo
 from server.tasks.evening_rows import reason_of, remark, row_of, unfiled, with_twins
 from server.tasks.mail_queue import send
 from server.tasks.messages import EveningRow
@@ -24,7 +25,6 @@ from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
 from sync.records.locks import APPROVING, PRINTING
 from sync.records.logbook import Logbook, UnknownVisit
-from sync.records.photos import PhotoStore
 from sync.records.sheet_record import SheetRecord, StateEntry, at_of, is_held, state_of
 from sync.records.sheet_records import SheetRecords
 from sync.sheet.jobsheet import marked
@@ -209,8 +209,7 @@ def _print(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook:
         failure: StateEntry = {"state": "failed", "at": _now()[0], "reason": sheet.reason}
         sheet_records.note(sheet.visit["id"], sheet.revision, failure)
 
-    photos = PhotoStore(sheet_records.logbook.folder)
-    print_sheets(pages, keep, photos.bytes_of)
+    print_sheets(pages, keep, logo.pictures_of(sheet_records.logbook.folder))
 
 
 def _is_printed(sheet: SheetInputs, sheet_records: SheetRecords) -> bool:

@@ -11,12 +11,12 @@ from collections import OrderedDict
 from reports.preview import pages_of
 from reports.print_pool import Press, Unprintable
 from server import settings as folder_settings
+from server.tasks import logo
 from server.tasks.evening import NoSheet, marked_sheet, record_of
 from server.tasks.evening_rows import reason_of, row_of
 from server.tasks.sheet_data import SheetInputs, inputs_of
 from sync.disk.own_files import content_of
 from sync.records.logbook import Logbook
-from sync.records.photos import PhotoStore
 from sync.records.sheet_records import SheetRecords
 
 # The latest sheets that were looked at; a page's pictures are asked for one by one.
@@ -63,7 +63,7 @@ def _pdf(logbook: Logbook, sheet_records: SheetRecords, sheet: SheetInputs) -> b
         raise _unmade(logbook, sheet)
     with Press() as press:
         try:
-            return press.sheet(data, PhotoStore(logbook.folder).bytes_of)
+            return press.sheet(data, logo.pictures_of(logbook.folder))
         except Unprintable as error:
             sheet.reason = reason_of(error.code, why=error.detail)
             raise _unmade(logbook, sheet) from error

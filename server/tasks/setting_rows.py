@@ -12,6 +12,8 @@ TECHNICIAN, SMTP, INSTRUMENTS, UNITS, BACKUP = "technician", "smtp", "instrument
 # Lists whose entries are rows of their own, by the part that shows them; the name under which one is added.
 LISTS = {"prices": "prices", "instruments": "calibrations"}
 NEW = "new"
+# The row whose value is a file beside `settings.json`, its field, and the largest file that is taken [bytes].
+LOGO, LOGO_FILE, LOGO_MOST = "business.logo", "logo.file", 2_000_000
 
 
 @dataclass(frozen=True)
@@ -20,8 +22,8 @@ class Entry:
 
     path: where it stands in `settings.json`, or in an entry of a list [dotted path]
     kind: how it is typed: text, host, email, sender, day, whole, number, money, rate, currency, choice, language,
-        secret, folder
-    most: the longest text, or the largest number
+        secret, folder, picture
+    most: the longest text, the largest number, or the largest file [bytes]
     quantity: of a number, which is typed in the desk's unit and kept in its canonical one [code]
     choices: the codes to choose from
     needed: whether it can't be left empty
@@ -49,6 +51,7 @@ def _gauge(name: str) -> tuple[Entry, ...]:
 PARTS: dict[str, dict[str, tuple[Entry, ...]]] = {
     "business": {
         "name": (Entry(f"{TECHNICIAN}.business"),),
+        "logo": (Entry(LOGO_FILE, "picture", LOGO_MOST, needed=True),),
         "technician": (Entry(f"{TECHNICIAN}.name"), Entry(f"{TECHNICIAN}.certificate_no", most=100),
                        Entry(f"{TECHNICIAN}.certificate_until", "day")),
         "reached": (Entry(f"{TECHNICIAN}.phone", most=60), Entry(f"{TECHNICIAN}.email", "email", 254)),

@@ -72,6 +72,9 @@ class Reader:
         """A value as it stands in its field [text]; a password never does."""
         if value is None or entry.kind == "secret":
             return ""
+        if entry.kind == "picture":
+            # The digest after it is for the mark of what was shown.
+            return str(value).rpartition(" ")[0]
         if isinstance(value, int | float) and not isinstance(value, bool) and entry.kind == "number":
             unit = self.unit_of(entry)
             shown = from_canonical(entry.quantity, unit, float(value), self.rulebook) if unit else float(value)
@@ -153,6 +156,11 @@ def _language(reader: Reader, _: Entry, text: str) -> Json:
     return text
 
 
+def _picture(_: Reader, __: Entry, ___: str) -> Json:
+    # It comes as a file, never as what is typed.
+    raise Unfit("picture_missing")
+
+
 def _folder(reader: Reader, _: Entry, text: str) -> Json:
     place = Path(text).expanduser()
     if not place.is_absolute():
@@ -171,7 +179,7 @@ def _folder(reader: Reader, _: Entry, text: str) -> Json:
 
 _READ = {"host": _host, "email": _email, "sender": _sender, "day": _day, "whole": _whole, "number": _number,
          "money": _money, "rate": _rate, "currency": _currency, "choice": _choice, "language": _language,
-         "folder": _folder}  # fmt: skip
+         "folder": _folder, "picture": _picture}  # fmt: skip
 
 
 def sentence(error: Unfit | Unreadable, label: str, rulebook: Rulebook) -> str:

@@ -17,9 +17,23 @@ from typing import TypedDict, cast
 
 from server import settings as folder_settings
 from server.settings import BadSettings
+from server.tasks import logo
 from server.tasks.mail_test import forget_trial
 from server.tasks.messages import TaskArguments
-from server.tasks.setting_rows import LISTS, NEW, OF_LIST, PARTS, REMOVABLE, SENDER, UNITS, VARIABLES, Entry
+from server.tasks.setting_rows import (
+    LISTS,
+    LOGO,
+    LOGO_FILE,
+    LOGO_MOST,
+    NEW,
+    OF_LIST,
+    PARTS,
+    REMOVABLE,
+    SENDER,
+    UNITS,
+    VARIABLES,
+    Entry,
+)
 from server.tasks.setting_values import Reader, Unfit, at, put, sentence
 from server.tasks.task import Task
 from sync.disk.safe_files import write_whole
@@ -138,6 +152,8 @@ def remove(folder: Path, row: str, seen: str | None, rulebook: Rulebook) -> bool
     with _LOCK:
         tree = _tree(folder)
         found = _found(row, tree, seen, rulebook, folder)
+        if row == LOGO:
+            return logo.take_away(folder)
         if not _is_removable(found):
             raise UnknownSetting(setting=row[:80])
         after = copy.deepcopy(tree)
@@ -146,6 +162,20 @@ def remove(folder: Path, row: str, seen: str | None, rulebook: Rulebook) -> bool
         else:
             put(after, REMOVABLE[row], None)
         return _saved(folder, tree, after, found, reader_of(tree, folder, rulebook))
+
+
+def change_logo(folder: Path, content: bytes, seen: str | None, rulebook: Rulebook) -> bool:
+    """Keep a picture as the business's logo [whether anything is different now].
+
+    Raises:
+        SettingRefused: it can't be taken; the one before stays. ChangedMeanwhile, BadSettings: as in `change`.
+    """
+    with _LOCK:
+        _found(LOGO, _tree(folder), seen, rulebook, folder)
+        try:
+            return logo.keep(folder, content)
+        except Unfit as error:
+            raise SettingRefused({LOGO_FILE: sentence(error, label_of(LOGO_FILE, rulebook), rulebook)}) from error
 
 
 def reader_of(tree: JsonObject, folder: Path, rulebook: Rulebook) -> Reader:
@@ -158,8 +188,8 @@ def reader_of(tree: JsonObject, folder: Path, rulebook: Rulebook) -> Reader:
 
 
 def _tree(folder: Path) -> JsonObject:
-    # Read from JSON, and an object.
-    return cast(JsonObject, folder_settings.tree_of(folder))
+    # Read from JSON, and an object; the logo lies beside it.
+    return {**cast(JsonObject, folder_settings.tree_of(folder)), **logo.as_setting(folder)}
 
 
 def _list_in(tree: JsonObject, name: str) -> list[Json]:
@@ -224,7 +254,7 @@ def _field(entry: Entry, value: Json, reader: Reader) -> SettingField:
 
 
 def _is_removable(row: _Row) -> bool:
-    return row.code in REMOVABLE or (bool(row.of) and row.index is not None)
+    return row.code in (*REMOVABLE, LOGO) or (bool(row.of) and row.index is not None)
 
 
 def _values(row: _Row, typed: Mapping[str, str], holder: JsonObject, reader: Reader) -> dict[str, Json]:
@@ -272,7 +302,8 @@ def _saved(folder: Path, before: JsonObject, after: JsonObject, row: _Row, reade
         folder_settings.of(after, {})
     except BadSettings as error:
         raise SettingRefused({row.entries[0].path: words_of(reader.rulebook).error(error)}) from error
-    write_whole(folder / folder_settings.FILE, json.dumps(after, indent=2, ensure_ascii=False).encode("utf-8"))
+    kept = {name: value for name, value in after.items() if name != logo.NAME}
+    write_whole(folder / folder_settings.FILE, json.dumps(kept, indent=2, ensure_ascii=False).encode("utf-8"))
     if after.get("smtp") != before.get("smtp"):
         forget_trial(folder)
     return True
@@ -286,6 +317,9 @@ def _setting(logbook: Logbook, arguments: TaskArguments) -> bool:
     row, seen = str(arguments["row"]), arguments.get("seen")
     if arguments.get("remove"):
         return remove(logbook.folder, row, seen, logbook.rulebook)
+    if row == LOGO and arguments.get("file"):
+        with open(arguments["file"], "rb") as file:
+            return change_logo(logbook.folder, file.read(LOGO_MOST + 1), seen, logbook.rulebook)
     return change(logbook.folder, row, arguments.get("typed") or {}, seen, logbook.rulebook)
 
 

@@ -11,6 +11,7 @@ from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from typing import cast
 
+from server.tasks import logo
 from server.tasks.evening_rows import reason_of, row_of, unfiled
 from server.tasks.sheet_cache import SheetCache, ground_of, photos_here, same_vehicle
 from sync.isolation import Odd, apart, each_apart
@@ -69,6 +70,7 @@ def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: She
     """
     if not op_line.is_id(visit_id):
         raise UnknownVisit(visit=visit_id)
+    settings = logo.with_logo(settings, logbook.folder)
     asked = (rulebook["hash"], edition(), settings)
     known = _SHEETS.get(logbook, visit_id, *asked)
     # A copy: the result of its printing is noted on it.

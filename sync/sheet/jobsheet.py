@@ -57,7 +57,7 @@ def jobsheet(visit: Visit, assessment: Assessment, rulebook: Rulebook, settings:
         "created": visit.get("ended_at") or visit["started_at"], "identifier": visit["id"],
         "foot": title, "audience": phrases.say("page", "customer") if tests else "",
         "page_words": [phrases.say("page", "page"), phrases.say("page", "of")],
-        "heading": _heading(visit, phrases), "parties": _parties(visit, not tests, phrases),
+        "heading": _heading(visit, wanted, phrases), "parties": _parties(visit, not tests, phrases),
         "result": outcome(visit, assessment, tests, phrases),
         "figures": figures(visit, assessment, tests, phrases),
         "blocks": _blocks(visit, assessment, records, tests, phrases),
@@ -105,12 +105,21 @@ def _author(visit: Visit) -> str:
     return person.get("business") or person.get("name") or "Layby"
 
 
-def _heading(visit: Visit, phrases: Phrases) -> Heading:
+def _heading(visit: Visit, wanted: SheetSettings, phrases: Phrases) -> Heading:
     person = visit.get("technician") or {}
     reach = [text for text in (_technician(person, phrases), person.get("phone"), person.get("email")) if text]
     name = person.get("business") or person.get("name") or ""
-    return {"name": name, "lines": [" · ".join(reach)] if reach else [], "title": phrases.say("title", "sheet"),
-            "beside": [_when(visit, phrases)]}
+    heading: Heading = {"name": name, "lines": [" · ".join(reach)] if reach else [],
+                        "title": phrases.say("title", "sheet"), "beside": [_when(visit, phrases)]}
+    if wanted.get("logo") and _is_own(person, wanted):
+        heading["logo"] = wanted["logo"]
+    return heading
+
+
+def _is_own(person: Technician, wanted: SheetSettings) -> bool:
+    """Whether a visit is of the business of the settings: it doesn't name another one, as far as both have a name."""
+    own, named = (wanted.get("technician") or {}).get("business"), person.get("business")
+    return not own or not named or own == named
 
 
 def _technician(person: Technician, phrases: Phrases) -> str:

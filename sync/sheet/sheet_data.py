@@ -6,7 +6,7 @@ Nothing here fills in a sheet or knows how it is drawn. The drawings are types o
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from typing import Literal, TypedDict
+from typing import Literal, NotRequired, TypedDict
 
 from sync.kernel.figure import Figure
 from sync.kernel.judgement import Assessment
@@ -18,12 +18,13 @@ class SheetSettings(TypedDict, total=False):
     """The technician's language, and the paper size, "A4" or "Letter", that overrides the customer's country's.
 
     The default language is English; the default paper size is the country's, otherwise A4. `technician` stands in for
-    what a visit doesn't say of who worked.
+    what a visit doesn't say of who worked; `logo` is the digest of its business's picture.
     """
 
     language: str
     paper: str | None
     technician: Technician
+    logo: str
 
 
 class EarlierTest(TypedDict):
@@ -273,12 +274,16 @@ Block = (
 
 
 class Heading(TypedDict):
-    """The head of a page: a name and the lines below it, and what is printed on the right of each."""
+    """The head of a page: a name and the lines below it, and what is printed on the right of each.
+
+    `logo` is the digest of the business's picture; only page one has one, if there is one.
+    """
 
     name: str
     lines: list[str]
     title: str
     beside: list[str]
+    logo: NotRequired[str]
 
 
 class Party(TypedDict):

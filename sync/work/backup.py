@@ -25,6 +25,8 @@ from sync.records.logbook import Logbook
 from sync.work.restore import FORMAT, LEFT_OUT, MANIFEST, NAME, VERSION, Member, blocks, verify
 
 SETTINGS = "settings.json"
+# A picture, which doesn't get smaller.
+LOGO = "logo"
 # The mail password's name in the settings.
 PASSWORD = "smtp.password"
 # A sent letter disappears from here, so waiting letters are copied together with the end of the journal that mentions
@@ -178,7 +180,7 @@ def _settings(folder: Path) -> tuple[bytes | None, list[str]]:
 def _info(name: str) -> zipfile.ZipInfo:
     info = zipfile.ZipInfo(name)
     info.external_attr = 0o600 << 16
-    packed = name.startswith(("photos/", "sheets/", "spool/"))
+    packed = name.startswith(("photos/", "sheets/", "spool/")) or name == LOGO
     info.compress_type = zipfile.ZIP_STORED if packed else zipfile.ZIP_DEFLATED
     return info
 

@@ -31,9 +31,12 @@ SHOWS = {b"Tj", b"TJ", b"'", b'"', b"Do", b"f", b"F", b"f*", b"S", b"s", b"B", b
 
 @pytest.fixture(scope="module", params=KINDS)
 def reader(request: pytest.FixtureRequest, rulebook: dict[str, Any]) -> PdfReader:
-    """A sheet of each of four kinds, printed and read back."""
+    """A sheet of each of four kinds, one with a logo, printed and read back."""
     pictures = {digest(shot): derived(shot) for shot in SHOTS}
-    return PdfReader(BytesIO(render(data_of(request.param, rulebook), pictures)))
+    data = data_of(request.param, rulebook)
+    if request.param == "photographed":
+        data["heading"]["logo"] = digest(SHOTS[0])
+    return PdfReader(BytesIO(render(data, pictures)))
 
 
 def marked(reader: PdfReader) -> Iterator[tuple[int, int]]:

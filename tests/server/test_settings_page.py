@@ -20,6 +20,7 @@ from tests.reports.test_mail import Authority, Peer, listening
 from tests.server.test_login import layby, wait_for_key
 from tests.support.browser import FLAGS, PATIENCE_MS, chromium
 from tests.support.desk_pages import faults_of, form_of, ill_sized, plain, read
+from tests.support.drawn_photos import photo
 from tests.support.ops import Phone, body_of
 from tests.support.service import PATIENCE_S, Service, free_port
 from tests.support.visitor import PASSPHRASE, Visitor
@@ -46,7 +47,7 @@ def visitor(desk: Service) -> Visitor:
 @pytest.fixture(autouse=True)
 def _nothing_set(desk: Service) -> None:
     """Each test begins with a desk on which nothing was ever set."""
-    for name in ("settings.json", "mail-tried.json"):
+    for name in ("settings.json", "mail-tried.json", "logo"):
         (desk.folder / name).unlink(missing_ok=True)
 
 
@@ -308,7 +309,7 @@ def test_settings_that_cannot_be_read_are_told(desk: Service, visitor: Visitor) 
     assert (desk.folder / "settings.json").read_text("utf-8") == "{"
 
 
-@pytest.mark.parametrize("name", ["set", "unset", "try", "price", "backup", "read-back", "restore", "rebuild"])
+@pytest.mark.parametrize("name", ["set", "unset", "try", "price", "logo", "backup", "read-back", "restore", "rebuild"])
 def test_a_form_counts_only_from_a_page_of_this_desk(desk: Service, visitor: Visitor, name: str) -> None:
     """Without a session it leads to the door; without its token, or sent by another site, nothing is done."""
     assert Visitor(desk).ask("POST", f"/desk/do/{name}", {})[1]["Location"] == "/desk/sign-in"
@@ -330,6 +331,7 @@ def test_the_page_is_whole_in_both_languages(desk: Service, visitor: Visitor) ->
     """axe-core in sun and dusk, once; on a phone and on a desk, at 200 %, in each: a row open, refused, the rest."""
     put(visitor, "prices.new", text="Condenser cleaning", unit_price="120")
     put(visitor, "instruments.new", name="Scale", until="2020-03-31")
+    (desk.folder / "logo").write_bytes(photo(5, 640, 160))
     found: list[str] = []
     with sync_playwright() as engine:
         browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
@@ -349,6 +351,9 @@ def test_the_page_is_whole_in_both_languages(desk: Service, visitor: Visitor) ->
             assert page.locator(".wrong").count() == 2, "the sender is missing as well"
             assert page.get_by_role("textbox").first.input_value() == "two words"
             found += wrong(page, f"{language}, refused")
+            page.goto(f"{desk.url}/desk/settings?open=business.logo")
+            assert page.locator("img.logo").evaluate("one => one.naturalWidth") == 640
+            found += wrong(page, f"{language}, logo")
             page.goto(f"{desk.url}/desk/settings?open=prices.0")
             found += wrong(page, f"{language}, a price")
             for path in ("backup", "rebuild", "vehicles"):

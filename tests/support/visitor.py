@@ -27,7 +27,7 @@ class Visitor:
         self.set_cookie = ""
 
     def ask(self, method: str, path: str, fields: Any = None, **headers: str) -> tuple[int, Any, str]:
-        """Status, headers and text of an answer; `fields` make a form."""
+        """Status, headers and text of an answer; `fields` make a form, bytes are sent as they are."""
         if self.tls is None:
             connection = http.client.HTTPConnection("127.0.0.1", self.service.desk_port, timeout=PATIENCE_S)
         else:
@@ -35,8 +35,8 @@ class Visitor:
         shown = {name.replace("_", "-"): value for name, value in headers.items()}
         shown |= {"Cookie": self.cookie} if self.cookie else {}
         if fields is not None:
-            shown["Content-Type"] = "application/x-www-form-urlencoded"
-        body = None if fields is None else urlencode(fields, doseq=True)
+            shown.setdefault("Content-Type", "application/x-www-form-urlencoded")
+        body = fields if fields is None or isinstance(fields, bytes) else urlencode(fields, doseq=True)
         try:
             connection.request(method, path, body, shown)
             answer = connection.getresponse()
@@ -57,6 +57,16 @@ class Visitor:
     def press(self, path: str, **fields: Any) -> tuple[int, Any, str]:
         """Send a form of a page, as its button does."""
         return self.ask("POST", path, {"form_token": self.token(), **fields})
+
+    def upload(self, path: str, content: bytes | None, **fields: str) -> tuple[int, Any, str]:
+        """Send a form with a file, as its button does; None where no file was chosen."""
+        parts = [f'name="{name}"\r\n\r\n{text}'.encode() for name, text in
+                 {"form_token": self.token(), **fields}.items()]
+        name = "" if content is None else "chosen.file"
+        parts.append(f'name="file"; filename="{name}"\r\n\r\n'.encode() + (content or b""))
+        body = b"".join(b"--edge-of-form\r\nContent-Disposition: form-data; " + part + b"\r\n" for part in parts)
+        kind = "multipart/form-data; boundary=edge-of-form"
+        return self.ask("POST", path, body + b"--edge-of-form--\r\n", Content_Type=kind)
 
     def first(self) -> Visitor:
         """Set the passphrase at the address that the service showed when it started, and sign in."""

@@ -48,6 +48,7 @@ def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
         sheets, visit = SheetRecords(opened), Phone().new_id()
         sheets.keep(visit, "ab" * 32, b"%PDF-1.7 of a sheet", JUNE_12)
         sheets.spool("letter.eml", b"To: somebody\r\n\r\n")
+        (folder / "logo").write_bytes(photo(3))
         (folder / "settings.json").write_text(
             json.dumps({"smtp": {"host": "h", "from": "v@alder.example", "password": "s3cret"}})
         )
@@ -66,7 +67,7 @@ def picture(logbook: Logbook) -> dict[str, Any]:
 
 
 def test_a_restored_folder_is_the_folder(logbook: Logbook, tmp_path: Path, rulebook: Books) -> None:
-    """Journal, photos, sheets, letters and settings byte for byte; the pages made again say the same."""
+    """Journal, photos, sheets, letters, logo and settings byte for byte; the pages made again say the same."""
     told = back_up(logbook, tmp_path / "b.zip", JUNE_12)
     assert (tmp_path / "b.zip").stat().st_mode & 0o077 == 0
     assert told["sha256"] == hashlib.sha256((tmp_path / "b.zip").read_bytes()).hexdigest()
@@ -82,6 +83,7 @@ def test_a_restored_folder_is_the_folder(logbook: Logbook, tmp_path: Path, ruleb
     assert {name: after[name] for name in after if name != "settings.json"} == {
         name: before[name] for name in after if name != "settings.json"
     }
+    assert after["logo"] == photo(3)
     assert len(expected) == 8
     with Logbook(tmp_path / "anew", rulebook, floor_bytes=0) as again:
         assert picture(again) == expected
