@@ -184,10 +184,10 @@ def test_the_same_data_gives_the_same_bytes(rulebook: Rulebook, tmp_path: Path) 
 def test_a_missing_part_is_an_error_not_a_gap(rulebook: Rulebook) -> None:
     """The page names what it needs; a missing name stops it."""
     data = data_of(PAIR, rulebook)
-    del data["heading"]["beside"]
+    del data["heading"]["title"]
     with pytest.raises(UndefinedError) as refused:
         markup(data)
-    assert "beside" in str(refused.value)
+    assert "title" in str(refused.value)
 
 
 HOSTILE = (

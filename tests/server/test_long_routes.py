@@ -26,7 +26,7 @@ SHORT_TASKS = {"look", "letters", "letter", "returned", "find", "held", "card", 
                "devices", "revoke", "new_passphrase", "visit", "amend", "customer", "history", "mark", "settle",
                "settings", "setting", "unlog"}  # fmt: skip
 SHORT_FORMS = {"returned", "offer", "revoke", "chart", "amend", "mark", "settle", "set", "unset", "rebuild", "price",
-               "unlog"}  # fmt: skip
+               "unlog", "logo"}  # fmt: skip
 
 
 def silent_mail(service: Service, ends: ExitStack) -> socket.socket:
