@@ -45,6 +45,7 @@ def page(service: Service) -> Iterator[Page]:
 
 def read(page: Page, sensor: Peripheral, label: str, words: str) -> None:
     """Press the key at a reading, choose the sensor; wait for what is said."""
+    page.evaluate("document.querySelector('#status').textContent = ''")  # what an earlier reading left there
     page.get_by_label(label, exact=True).focus()
     page.get_by_role("button", name=f"Read a sensor: {label}").click()
     sensor.answer_until(f"({SAID})().includes({words!r})")
