@@ -6,13 +6,11 @@ import { valueOf } from "../visit/number_input.js";
 import { number } from "../language/formats.js";
 import { say, term } from "../language/words.js";
 import { button, el, freshId, setText } from "./elements.js";
+import { TURN_MS } from "./finger.js";
 import { withHelp } from "./help.js";
 import { sentences } from "./words.js";
 
 /** @typedef {{those: Condition[], at: number, read: string}} Taken what the key filled, when, and what was read then */
-
-// A second tap on the same spot was meant for the key that stood there.
-const TURN_MS = 700;
 
 /** @typedef {{field: Field, source: StepSource, part: Part, asked: () => boolean}} Condition */
 /** @typedef {{test: Test, as: "usual" | "before"}} Offered the conditions of an earlier test, and as what */

@@ -2,6 +2,8 @@
 
 // Some browsers make the click a moment after the finger is lifted.
 const TAP_MS = 100;
+// For how long another tap on the same spot is meant for the key that stood there before.
+export const TURN_MS = 700;
 
 /** Follows the finger, and tells when it is lifted: at once if none is down. @returns {Notebook["lifted"]} */
 export function followFinger() {

@@ -4,7 +4,7 @@
 import { readNumber } from "../visit/number_input.js";
 import { COLUMNS, isSame } from "../visit/quick_step.js";
 import { testOf } from "../visit/visit_model.js";
-import { clock } from "../language/formats.js";
+import { clockDigits } from "../language/formats.js";
 import { say, unitWord } from "../language/words.js";
 import { button, el, replace, setText } from "./elements.js";
 import { endsOf, sourceIn } from "./quick_typing.js";
@@ -104,8 +104,7 @@ function tableHead({ page }) {
   const corner = el("th", { scope: "col" }, el("span", { class: "unseen" }, say("quick.column.measured")));
   const refresh = () => heads.forEach(({ column, time }) => {
     const at = testOf(page, column)?.at;
-    // Digits alone: what a region writes after them has no room.
-    setText(time, at === undefined ? "" : (/[\d:.]+/.exec(clock(new Date(at)))?.[0] ?? ""));
+    setText(time, at === undefined ? "" : clockDigits(new Date(at)));
   });
   return { root: el("thead", null, el("tr", null, corner, cells)), refresh };
 }

@@ -4,6 +4,7 @@
 import { clockExact } from "../language/formats.js";
 import { say } from "../language/words.js";
 import { button, drawn, el, folded, replace, setText } from "./elements.js";
+import { TURN_MS } from "./finger.js";
 import { withHelp } from "./help.js";
 import { sentences } from "./words.js";
 
@@ -13,8 +14,6 @@ const MINUTE_S = 60;
 const DOTS_MOST = 60;
 // How long the last entry can be taken back by the key that made it; the list below has them all.
 const UNDO_MS = 20_000;
-// A second tap on the same spot is meant for the key that stood there.
-const TURN_MS = 700;
 
 /** @typedef {{test: string, point: TracePoint}} Entered what a tap wrote */
 

@@ -89,6 +89,10 @@ export const weekday = (date) =>
 /** The hour and minute. @param {Date} date */
 export const clock = (date) => dateFormat("clock", { timeStyle: "short" }).format(date);
 
+/** The hour and minute without what a region adds to them, for where there is no room. @param {Date} date */
+export const clockDigits = (date) => dateFormat("clock", { timeStyle: "short" }).formatToParts(date)
+  .filter(({ type }) => type !== "dayPeriod").map(({ value }) => value).join("").trim();
+
 /** The hour, minute and second. @param {Date} date */
 export const clockExact = (date) => dateFormat("exact_clock", { timeStyle: "medium" }).format(date);
 

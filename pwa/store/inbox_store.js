@@ -7,6 +7,9 @@ import { erasePhotos } from "./photo_store.js";
 
 /** @typedef {(id: string, ops: Op[]) => FoldedVisit} ViewOf */
 
+/** Under what the phone remembers things of its own about a visit, which no operation holds. @param {string} id */
+export const ownKey = (id) => `own ${id}`;
+
 /** @type {StoreName[]} */
 const STORES = ["ops", "drafts", "visits", "meta", "photos", "slips", "clocks"];
 
@@ -36,6 +39,7 @@ async function remove(store, id, records) {
   for (const record of records) await ask(store("ops").delete(record.id));
   await erasePhotos(store, records);
   for (const label of /** @type {StoreName[]} */ (["clocks", "drafts", "visits"])) await ask(store(label).delete(id));
+  await ask(store("meta").delete(ownKey(id)));
 }
 
 /**

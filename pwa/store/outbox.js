@@ -4,7 +4,7 @@
 
 import { cardStore } from "./card_store.js";
 import { ask, openDatabase, OutboxFault } from "./idb.js";
-import { inboxStore, isErased } from "./inbox_store.js";
+import { inboxStore, isErased, ownKey } from "./inbox_store.js";
 import { dropStruck, keepPhoto, photoStore, timerStore } from "./photo_store.js";
 
 /**
@@ -64,6 +64,17 @@ const memoryStore = (read, write) => ({
 
   /** @param {string} key @param {unknown} value */
   remember: (key, value) => write(["meta"], (store) => ask(store("meta").put(value, key))),
+
+  /**
+   * What the phone remembers of its own about a visit, and which goes with it.
+   *
+   * @param {string} id
+   * @returns {Promise<any>}
+   */
+  recallOf: (id) => read(["meta"], (store) => ask(store("meta").get(ownKey(id)))),
+
+  /** @param {string} id @param {unknown} value */
+  rememberOf: (id, value) => write(["meta"], (store) => ask(store("meta").put(value, ownKey(id)))),
 
   /**
    * Keeps what `change` makes of the value under `key`; nothing comes between reading and keeping it.

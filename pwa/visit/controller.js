@@ -62,7 +62,7 @@ function toolsOf(open, { views, timers, writer, cards }, notebook) {
     newId: capture.newId,
     note: (own) => {
       page.own = { ...page.own, ...own };
-      notebook.outbox.remember(`own ${page.id}`, page.own).catch(writer.failed);
+      notebook.outbox.rememberOf(page.id, page.own).catch(writer.failed);
     },
     readCautions: (codes) => writer.write(confirmations(codes, capture)),
     taxPct: () => settings().tax_pct,
@@ -133,7 +133,7 @@ function drawing(open, { places, tools, actions }) {
 export async function openVisit(id, slug, notebook) {
   const { capture, outbox, rulebook, places, settings, tell } = notebook;
   const page = await capture.open(id, openingOf(settings(), capture.now()));
-  page.own = await outbox.recall(`own ${id}`);
+  page.own = await outbox.recallOf(id);
   /** @type {OpenVisit} */
   const open = { page, step: stepAt(slug, rulebook), screen: null, closed: false, stale: false, draw: () => undefined };
   const cards = createOpenCards(page, notebook);

@@ -64,7 +64,7 @@ def backup() -> Response:
 @pages.post("/desk/do/backup")
 def back_up() -> Response:
     """POST /desk/do/backup: one made now, read back; those beyond the number that is kept go."""
-    place = _place()
+    place = chosen_place()
     into = _chosen(place)
     try:
         make_folder(into)
@@ -87,7 +87,7 @@ def read_back() -> Response:
     """POST /desk/do/read-back: every file of one backup compared with what was written."""
     name = one(g.form, "name")[:NAME_MOST]
     words, formats = words_of(logbook().rulebook), Formats(language())
-    members = verify(backup_called(_chosen(_place()), name))
+    members = verify(backup_called(_chosen(chosen_place()), name))
     size = _size(sum(member["bytes"] for member in members.values()), words, formats)
     return _page([words.say("settings.backup.read_back", name=name, count=len(members), size=size)])
 
@@ -101,7 +101,7 @@ def restore() -> Response:
         folder = Path(typed).expanduser()
         if not typed or not folder.is_absolute():
             raise FolderRelative(folder=typed)
-        restored = restore_apart(backup_called(_chosen(_place()), name), folder, logbook().rulebook)
+        restored = restore_apart(backup_called(_chosen(chosen_place()), name), folder, logbook().rulebook)
     except FolderNotEmpty:
         return _page(fault=words.say("settings.backup.not_empty", folder=typed), typed=(name, typed), status=422)
     except LaybyError as error:
@@ -115,7 +115,7 @@ def restore() -> Response:
                  command=f"layby --folder {shlex.quote(str(folder))} serve")
 
 
-def _place() -> Place:
+def chosen_place() -> Place:
     """Where backups go: as the settings say, else where the nightly ones do."""
     place, note = place_of(logbook().folder), autostart.read_note(logbook().folder)
     if place.into is None and note is not None and note.backup_to:
@@ -140,7 +140,7 @@ def _page(
     said: list[str] | None = None, fault: str | None = None, command: str = "", typed: tuple[str, str] = ("", ""),
     status: int = 200,
 ) -> Response:
-    place, words, formats = _place(), words_of(logbook().rulebook), Formats(language())
+    place, words, formats = chosen_place(), words_of(logbook().rulebook), Formats(language())
     lines: list[BackupLine] = []
     for each in dated_backups(place.into) if place.into else []:
         size = _size(each["bytes"], words, formats)

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import datetime, timedelta
-from pathlib import Path
 from typing import cast
 
 from flask import Response, g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
+from server.desk.backup import chosen_place
 from server.desk.forms import LOGO_PATH, Fields, Files, one
 from server.desk.login import page, pages
 from server.desk.settings_state import Known, states_of, when_words
@@ -20,7 +20,6 @@ from server.desk.settings_words import SettingFact, Teller
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
 from server.process import autostart
-from server.tasks.backup_place import place_of
 from server.tasks.catalogue import carry_out
 from server.tasks.logo import held, kind_of
 from server.tasks.mail_test import Trial, last_trial
@@ -29,7 +28,7 @@ from server.tasks.settings_tasks import SettingRefused, SettingRow, UnknownSetti
 from sync.language.reader import words_of
 from sync.records.pairing import Device
 from sync.work.amendments import ChangedMeanwhile
-from sync.work.backup_folder import DatedBackup, dated_backups
+from sync.work.backup_folder import dated_backups
 
 # The parts of the left and the right column; on a narrow screen they follow each other.
 COLUMNS = (("business", "mail", "prices"), ("instruments", "phones", "backup", "words"))
@@ -131,10 +130,10 @@ def _page(
     if opened and opened not in rows:
         raise UnknownSetting(setting=opened)
     teller, folder = Teller(words), logbook().folder
-    place, note, trial = place_of(folder), autostart.read_note(folder), last_trial(folder)
+    place, note, trial = chosen_place(), autostart.read_note(folder), last_trial(folder)
     devices: list[Device] = carry_out(logbook(), "devices", {})
     paired = [device for device in devices if device["revoked_at"] is None]
-    backups = _backups(place.into, note)
+    backups = dated_backups(place.into) if place.into else []
     known = Known(rows, trial, len(paired), backups[0] if backups else None)
     done = request.args.get("set", "")
     return page(
@@ -150,12 +149,6 @@ def _page(
 def _facts(rows: Mapping[str, SettingRow], teller: Teller) -> dict[str, list[SettingFact]]:
     """The rows of each part on their lines."""
     return {part: [teller.fact(row) for code, row in rows.items() if code.startswith(f"{part}.")] for part in PARTS}
-
-
-def _backups(into: Path | None, note: autostart.Note | None) -> list[DatedBackup]:
-    """The backups where they are chosen to go, else where the nightly ones do."""
-    nightly = Path(note.backup_to) if note and note.backup_to else None
-    return dated_backups(into) if into else dated_backups(nightly) if nightly else []
 
 
 def _tried(trial: Trial | None, teller: Teller) -> str:

@@ -5,9 +5,7 @@ Nothing here knows HTTP or the terminal.
 
 from __future__ import annotations
 
-import time
-from datetime import datetime
-
+from server.tasks.instant import now
 from server.tasks.messages import TaskArguments
 from server.tasks.task import Task
 from sync.kernel.json_tree import Json
@@ -29,7 +27,7 @@ def _settle(logbook: Logbook, arguments: TaskArguments) -> None:
         if not op_line.is_id(identifier):
             raise UnknownVisit(visit=identifier[:80])
         why = words_of(logbook.rulebook).say("conflicts.why")
-        disputes.settle(logbook, identifier, chosen, why, _now())
+        disputes.settle(logbook, identifier, chosen, why, now())
         return
     if what not in ("vehicle", "customer"):
         raise NoDispute(name=what[:80])
@@ -40,19 +38,14 @@ def _settle(logbook: Logbook, arguments: TaskArguments) -> None:
             fields[one["conflict"]["pointer"][1:]] = value["value"]
     if not fields:
         raise NoDispute(name=identifier[:80])
-    desk_operations.correct(logbook, what, identifier, fields, _now())
+    desk_operations.correct(logbook, what, identifier, fields, now())
 
 
 def _aside(logbook: Logbook, arguments: TaskArguments) -> None:
     number = str(arguments["number"])
     if not number.isdecimal() or len(number) > 12:
         raise NoDispute(name=number[:80])
-    disputes.set_aside(logbook, int(number), _now()[0])
-
-
-def _now() -> tuple[int, int]:
-    offset = datetime.now().astimezone().utcoffset()
-    return time.time_ns() // 1_000_000, int(offset.total_seconds() // 60) if offset else 0
+    disputes.set_aside(logbook, int(number), now()[0])
 
 
 TASKS: dict[str, Task] = {"conflicts": _conflicts, "settle": _settle, "aside": _aside}

@@ -5,7 +5,6 @@ It judges nothing and draws nothing; it calls the records, the judgement, the pr
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from functools import partial
@@ -14,6 +13,7 @@ from reports.print_pool import Unprintable, print_sheets
 from server import settings as folder_settings
 from server.tasks import logo
 from server.tasks.evening_rows import reason_of, remark, row_of, unfiled, with_twins
+from server.tasks.instant import now
 from server.tasks.mail_queue import send
 from server.tasks.messages import EveningRow
 from server.tasks.sheet_data import SheetInputs, inputs_of
@@ -169,7 +169,7 @@ def _approve_one(logbook: Logbook, sheet_records: SheetRecords, sheet: SheetInpu
     elif reason is None and record is not None and record["revision"] != sheet.revision:
         reason = reason_of("sheet_changed")
     elif reason is None and record is not None and state_of(record) in ("made", "failed"):
-        at_ms, offset = _now()
+        at_ms, offset = now()
         write(logbook, sheet.visit["id"], "sheet.approve", {"revision": sheet.revision}, (at_ms, offset))
         approval: StateEntry = {"state": "approved", "at": at_ms, "reason": None}
         record = sheet_records.note(sheet.visit["id"], sheet.revision, approval)
@@ -203,10 +203,10 @@ def _print(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook:
     def keep(place: int, outcome: bytes | Unprintable) -> None:
         sheet = missing[place]
         if isinstance(outcome, bytes):
-            sheet_records.keep(sheet.visit["id"], sheet.revision, outcome, _now()[0])
+            sheet_records.keep(sheet.visit["id"], sheet.revision, outcome, now()[0])
             return
         sheet.reason = reason_of(outcome.code, why=outcome.detail)
-        failure: StateEntry = {"state": "failed", "at": _now()[0], "reason": sheet.reason}
+        failure: StateEntry = {"state": "failed", "at": now()[0], "reason": sheet.reason}
         sheet_records.note(sheet.visit["id"], sheet.revision, failure)
 
     print_sheets(pages, keep, logo.pictures_of(sheet_records.logbook.folder))
@@ -237,7 +237,3 @@ def record_of(sheet: SheetInputs, sheet_records: SheetRecords) -> SheetRecord | 
                  if record["revision"] == sheet.revision), None)
 
 
-def _now() -> tuple[int, int]:
-    """The instant and this machine's offset from UTC [ms since 1970, minutes]."""
-    offset = datetime.now().astimezone().utcoffset()
-    return time.time_ns() // 1_000_000, int(offset.total_seconds() // 60) if offset else 0

@@ -5,10 +5,9 @@ Nothing here knows HTTP or the terminal, and how a file is read is no business o
 
 from __future__ import annotations
 
-import time
-from datetime import datetime
 from pathlib import Path
 
+from server.tasks.instant import now
 from server.tasks.logger_matches import known, remember
 from server.tasks.logger_words import fault_words, sums_of
 from server.tasks.messages import LoggerView, TaskArguments
@@ -39,7 +38,7 @@ def _log(logbook: Logbook, arguments: TaskArguments) -> LoggerView:
     added = 0
     if arguments.get("add") and reading.entries is not None and reading.entries["points"]:
         why = words.say("loggers.why", name=name, count=len(reading.entries["points"]))
-        added = file_entries(logbook, arguments["visit"], reading, why, _now())
+        added = file_entries(logbook, arguments["visit"], reading, why, now())
         remember(logbook.folder, header, reading.match, book["most"]["matches"])
     return {**_view(reading, words, book), "name": name, "text": text, "zero": zero,
             "remembered": matched is not None, "added": added}
@@ -65,7 +64,7 @@ def _unlog(logbook: Logbook, arguments: TaskArguments) -> int:
     _visit(logbook, arguments)
     number = int(arguments["number"]) if arguments["number"].isdecimal() else -1
     why = words_of(logbook.rulebook).say("loggers.why_struck")
-    return strike_entries(logbook, arguments["visit"], (arguments["test"], number), why, _now())
+    return strike_entries(logbook, arguments["visit"], (arguments["test"], number), why, now())
 
 
 def _content(arguments: TaskArguments, book: LoggersBook) -> tuple[str, str]:
@@ -82,11 +81,6 @@ def _visit(logbook: Logbook, arguments: TaskArguments) -> Visit:
     if not op_line.is_id(visit_id):
         raise UnknownVisit(visit=visit_id[:80])
     return logbook.visit(visit_id)
-
-
-def _now() -> tuple[int, int]:
-    offset = datetime.now().astimezone().utcoffset()
-    return time.time_ns() // 1_000_000, int(offset.total_seconds() // 60) if offset else 0
 
 
 TASKS: dict[str, Task] = {"log": _log, "unlog": _unlog}

@@ -7,11 +7,11 @@ from __future__ import annotations
 
 import sys
 import time
-from datetime import datetime
 from pathlib import Path
 from typing import Literal, TypedDict, cast
 
 from server.tasks.evening_rows import remark
+from server.tasks.instant import now
 from server.tasks.messages import FileTally, Remark, TaskArguments
 from server.tasks.task import Task
 from sync.errors import LaybyError
@@ -105,11 +105,6 @@ def _rebuild(logbook: Logbook, arguments: TaskArguments) -> Rebuilt | None:
     return rebuild.rebuild(logbook, tell)
 
 
-def _now() -> tuple[int, int]:
-    offset = datetime.now().astimezone().utcoffset()
-    return time.time_ns() // 1_000_000, int(offset.total_seconds() // 60) if offset else 0
-
-
 def _what(arguments: TaskArguments) -> Literal["vehicle", "customer"]:
     what = str(arguments["what"])
     if what == "vehicle":
@@ -126,7 +121,7 @@ def _card(logbook: Logbook, arguments: TaskArguments) -> FiledCard:
     if typed:
         value_of, rulebook = desk_operations.value_of, logbook.rulebook
         fields = {name: value_of(what, name, str(text), rulebook) for name, text in typed.items()}
-        desk_operations.correct(logbook, what, identifier, fields, _now())
+        desk_operations.correct(logbook, what, identifier, fields, now())
     return cards.vehicle(logbook, identifier) if what == "vehicle" else cards.customer(logbook, identifier)
 
 
@@ -143,12 +138,12 @@ def _chart(logbook: Logbook, arguments: TaskArguments) -> FiledCard:
     """The card of a vehicle, after replacing its maker's chart, or removing it if None."""
     # A chart consists entirely of JSON.
     fields = JsonObject({"chart": cast(JsonObject | None, arguments["chart"])})
-    desk_operations.correct(logbook, "vehicle", str(arguments["id"]), fields, _now())
+    desk_operations.correct(logbook, "vehicle", str(arguments["id"]), fields, now())
     return cards.vehicle(logbook, str(arguments["id"]))
 
 
 def _merge(logbook: Logbook, arguments: TaskArguments) -> CustomerCard:
-    desk_operations.merge(logbook, str(arguments["keep"]), str(arguments["drop"]), _now())
+    desk_operations.merge(logbook, str(arguments["keep"]), str(arguments["drop"]), now())
     return cards.customer(logbook, str(arguments["keep"]))
 
 

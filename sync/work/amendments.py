@@ -19,11 +19,9 @@ from sync.kernel.visit import Visit
 from sync.language.reader import words_of
 from sync.language.words import Words
 from sync.records.logbook import Logbook
-from sync.records.receipts import next_seq
 from sync.wire import op_line
 from sync.wire.schemas import check_op
-from sync.work.desk_operations import NotFiled, why_not
-from sync.work.intake import receive
+from sync.work.desk_operations import Batch
 from sync.work.typed_values import Unreadable, is_same, local_time, value_of
 from sync.work.visit_sections import (
     NEW,
@@ -107,15 +105,14 @@ def amend(logbook: Logbook, visit_id: str, asked: Amendment, when: tuple[int, in
         if not contents and not reading.faults:
             return 0
         _look_at_why(asked.why, reading)
-        ops = _ops(logbook, visit_id, [*contents, *_settled(contents, logbook, visit_id)], asked.why.strip(), when)
-        reading.faults += _faults(ops, contents, rulebook)
+        batch = Batch(logbook, visit_id, when)
+        _fill(batch, logbook, visit_id, [*contents, *_settled(contents, logbook, visit_id)])
+        batch.explain(asked.why.strip())
+        reading.faults += _faults(batch.ops, contents, rulebook)
         if reading.faults:
             raise Unamended(reading.faults)
-        lines = b"".join(op_line.line(op) for op in ops)
-        for result in receive(logbook, lines, when[0], sender=op_line.DESK)["results"]:
-            if result["status"] not in ("accepted", "conflict"):
-                raise NotFiled(visit=visit_id, why=why_not(result))
-        return len(ops) - 1
+        batch.file()
+        return len(batch.ops) - 1
 
 
 class _Reading:
@@ -243,27 +240,16 @@ def _settled(contents: list[_Content], logbook: Logbook, visit_id: str) -> list[
     return [_Content("conflict.settle", {"of": list[Json](sorted(of)), "set": settling})] if of else []
 
 
-def _ops(logbook: Logbook, visit_id: str, contents: list[_Content], why: str, when: tuple[int, int]) -> list[Op]:
-    """The operations, numbered one after the other, and at the end the note that says why."""
+def _fill(batch: Batch, logbook: Logbook, visit_id: str, contents: list[_Content]) -> None:
+    """The operations, each on top of what it sets anew."""
     heads = (logbook.visit_heads(visit_id) or {"heads": {}})["heads"]
-    seq, ops = next_seq(logbook, op_line.DESK), list[Op]()
-
-    def numbered(content: _Content, base: dict[str, str | None]) -> None:
-        ops.append({
-            "id": op_line.new_id(when[0]), "device": op_line.DESK, "seq": seq + len(ops), "schema": 1,
-            "visit": visit_id, "kind": content.kind, "base": base, "body": content.body, "at": when[0], "tz": when[1],
-        })
-
     latest: dict[str, str] = {}
     for content in contents:
         does = rule_of(content.kind, logbook.kinds)["does"]
         pointers = [pointer for pointer, _ in leaves(content.body, content.kind, logbook.kinds)]
         is_setting = does in ("set", "set_item", "settle")
         base = {pointer: latest.get(pointer) or next(iter(heads.get(pointer) or []), None) for pointer in pointers}
-        numbered(content, base if is_setting else {})
-        latest |= dict.fromkeys(pointers, ops[-1]["id"])
-    numbered(_Content("change.note", {"of": [op["id"] for op in ops], "why": why}), {})
-    return ops
+        latest |= dict.fromkeys(pointers, batch.add(content.kind, content.body, base if is_setting else {}))
 
 
 def _faults(ops: list[Op], contents: list[_Content], rulebook: Rulebook) -> list[str]:

@@ -39,6 +39,56 @@ class NoSuchTest(LaybyError):
     code = "no_such_test"
 
 
+class Batch:
+    """Operations of the desk, numbered one after the other and filed in one piece; made and used within `writing()`.
+
+    Numbering and filing belong together; otherwise operations of two desks could have the same number.
+
+    Args of the constructor:
+        logbook: where they are filed [Logbook]
+        visit: the visit that they are of, None for what is said beside visits [UUIDv7 or None]
+        when: now and the local offset [ms since 1970, minutes]
+    """
+
+    def __init__(self, logbook: Logbook, visit: str | None, when: tuple[int, int]) -> None:
+        self.ops: list[Op] = []
+        self._logbook, self._visit, self._when = logbook, visit, when
+        self._seq = next_seq(logbook, op_line.DESK)
+
+    def add(self, kind: str, body: JsonObject, base: dict[str, str | None] | None = None) -> str:
+        """One more operation; its id [UUIDv7]."""
+        at_ms, offset = self._when
+        op: Op = {
+            "id": op_line.new_id(at_ms), "device": op_line.DESK, "seq": self._seq + len(self.ops), "schema": 1,
+            "visit": self._visit, "kind": kind, "base": base or {}, "body": body, "at": at_ms, "tz": offset,
+        }
+        self.ops.append(op)
+        return op["id"]
+
+    def explain(self, why: str, most: int | None = None) -> None:
+        """Add the note that says why; it names all operations so far, or so many [text, count]."""
+        self.add("change.note", {"of": list[Json](op["id"] for op in self.ops[:most]), "why": why})
+
+    def file(self) -> None:
+        """File them all.
+
+        Raises:
+            NotFiled: the logbook refused one, or it has to wait for its visit; the reason says why.
+        """
+        lines = b"".join(op_line.line(op) for op in self.ops)
+        for result in receive(self._logbook, lines, self._when[0], sender=op_line.DESK)["results"]:
+            if result["status"] not in ("accepted", "conflict"):
+                raise NotFiled(visit=self._visit or self.ops[0]["kind"], why=_why_not(result))
+
+
+def _filed(logbook: Logbook, visit: str | None, kind: str, body: JsonObject, when: tuple[int, int]) -> str:
+    """File one operation that sets nothing on top of another; its id [UUIDv7]."""
+    batch = Batch(logbook, visit, when)
+    added = batch.add(kind, body)
+    batch.file()
+    return added
+
+
 def correct(logbook: Logbook, what: str, identifier: str, fields: JsonObject, when: tuple[int, int]) -> str:
     """Correct what is known of a vehicle or customer; if corrections conflicted, this one settles them.
 
@@ -62,7 +112,10 @@ def correct(logbook: Logbook, what: str, identifier: str, fields: JsonObject, wh
         pointers = [pointer for pointer, _ in leaves(body, kind, logbook.kinds)]
         base = {pointer: next(iter(heads.get(pointer) or []), None) for pointer in pointers}
         body["of"] = list[Json](sorted({head for pointer in pointers for head in heads.get(pointer, [])[1:]}))
-        return _file(logbook, {"visit": None, "kind": kind, "base": base, "body": body}, when)
+        batch = Batch(logbook, None, when)
+        added = batch.add(kind, body, base)
+        batch.file()
+        return added
 
 
 def merge(logbook: Logbook, keep: str, drop: str, when: tuple[int, int]) -> str:
@@ -82,7 +135,7 @@ def merge(logbook: Logbook, keep: str, drop: str, when: tuple[int, int]) -> str:
     """
     body: JsonObject = {"keep": keep, "drop": drop}
     with logbook.writing():
-        return _file(logbook, {"visit": None, "kind": "customer.merge", "base": {}, "body": body}, when)
+        return _filed(logbook, None, "customer.merge", body, when)
 
 
 class Mark(TypedDict):
@@ -117,7 +170,7 @@ def mark(logbook: Logbook, said: Mark, when: tuple[int, int]) -> str:
             raise NoSuchTest(test=said["test"][:80])
         body: JsonObject = {"vehicle": said["vehicle"], "visit": said["visit"], "test": said["test"],
                             "healthy": said["healthy"]}
-        return _file(logbook, {"visit": None, "kind": "baseline.mark", "base": {}, "body": body}, when)
+        return _filed(logbook, None, "baseline.mark", body, when)
 
 
 def value_of(what: str, name: str, text: str, rulebook: Rulebook) -> Json:
@@ -164,9 +217,8 @@ def write(logbook: Logbook, visit: str, kind: str, body: JsonObject, when: tuple
     Raises:
         NotFiled: the logbook refused it, or it has to wait for its visit.
     """
-    # Numbering and filing belong together; otherwise operations of two desks could have the same number.
     with logbook.writing():
-        return _file(logbook, {"visit": visit, "kind": kind, "base": {}, "body": body}, when)
+        return _filed(logbook, visit, kind, body, when)
 
 
 class Settling(TypedDict):
@@ -195,36 +247,14 @@ def settle(logbook: Logbook, visit: str, said: Settling, why: str, when: tuple[i
     """
     body: JsonObject = {"of": list[Json](said["of"]), "set": said["set"]}
     with logbook.writing():
-        content: _Content = {"visit": visit, "kind": "conflict.settle", "base": said["base"], "body": body}
-        settled = _file(logbook, content, when)
-        note: JsonObject = {"of": [settled], "why": why}
-        _file(logbook, {"visit": visit, "kind": "change.note", "base": {}, "body": note}, when)
+        batch = Batch(logbook, visit, when)
+        settled = batch.add("conflict.settle", body, said["base"])
+        batch.explain(why)
+        batch.file()
         return settled
 
 
-class _Content(TypedDict):
-    """What an operation says, before it is numbered."""
-
-    visit: str | None
-    kind: str
-    base: dict[str, str | None]
-    body: JsonObject
-
-
-def _file(logbook: Logbook, content: _Content, when: tuple[int, int]) -> str:
-    """Number an operation of the desk and file it; within `writing()`."""
-    at_ms, offset = when
-    op: Op = {
-        "id": op_line.new_id(at_ms), "device": op_line.DESK, "seq": next_seq(logbook, op_line.DESK), "schema": 1,
-        **content, "at": at_ms, "tz": offset,
-    }
-    result = receive(logbook, op_line.line(op), at_ms, sender=op_line.DESK)["results"][0]
-    if result["status"] not in ("accepted", "conflict"):
-        raise NotFiled(visit=op["visit"] or op["kind"], why=why_not(result))
-    return op["id"]
-
-
-def why_not(result: RepeatableResult) -> str:
+def _why_not(result: RepeatableResult) -> str:
     """Why an operation was not filed [text]."""
     problem = result.get("problem")
     if problem is None:

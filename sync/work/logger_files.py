@@ -20,10 +20,7 @@ from sync.loggers.entries import entries_of, known_match, match_faults, span_of,
 from sync.loggers.groups import next_number, number_at
 from sync.loggers.table import fault_of, table_of
 from sync.records.logbook import Logbook
-from sync.records.receipts import next_seq
-from sync.wire import op_line
-from sync.work.desk_operations import NotFiled, why_not
-from sync.work.intake import receive
+from sync.work.desk_operations import Batch
 
 HEAD = 512
 # As many operations as a note names.
@@ -174,19 +171,11 @@ def _file(
     logbook: Logbook, visit_id: str, contents: list[tuple[str, JsonObject]], why: str, when: tuple[int, int]
 ) -> None:
     with logbook.writing():
-        seq, ops = next_seq(logbook, op_line.DESK), list[Op]()
-
-        def add(kind: str, body: JsonObject) -> None:
-            ops.append({"id": op_line.new_id(when[0]), "device": op_line.DESK, "seq": seq + len(ops), "schema": 1,
-                        "visit": visit_id, "kind": kind, "base": {}, "body": body, "at": when[0], "tz": when[1]})
-
+        batch = Batch(logbook, visit_id, when)
         for kind, body in contents:
-            add(kind, body)
-        add("change.note", {"of": list[Json](op["id"] for op in ops[:NOTED_MOST]), "why": why})
-        lines = b"".join(op_line.line(op) for op in ops)
-        for result in receive(logbook, lines, when[0], sender=op_line.DESK)["results"]:
-            if result["status"] not in ("accepted", "conflict"):
-                raise NotFiled(visit=visit_id, why=why_not(result))
+            batch.add(kind, body)
+        batch.explain(why, NOTED_MOST)
+        batch.file()
 
 
 def _seconds(ops: list[Op], test: str, logbook: Logbook) -> list[float]:

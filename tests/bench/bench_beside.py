@@ -19,11 +19,10 @@ from datetime import date
 from pathlib import Path
 
 from tests.bench import results
-from tests.server.test_login import wait_for_key
 from tests.support.ops import Phone, body_of, uuid7
 from tests.support.service import Service, hand_in_day
 from tests.support.sheet_visits import PAIR, STARTED_MS, operations
-from tests.support.visitor import Visitor
+from tests.support.visitor import Visitor, wait_for_key
 
 DAYS = ("2026-07-14", "2026-07-15", "2026-07-16", "2026-07-17")
 VISITS = 12

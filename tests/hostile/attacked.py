@@ -19,11 +19,10 @@ from sync.records.embedded.journal import Journal
 from sync.records.logbook import Logbook
 from tests.hostile.exchange import memory_of
 from tests.hostile.routes import Callers
-from tests.server.test_login import wait_for_key
 from tests.support.ops import Phone
 from tests.support.service import PATIENCE_S, Service
 from tests.support.sheet_visits import PAIR, SINGLE, operations
-from tests.support.visitor import Visitor
+from tests.support.visitor import Visitor, wait_for_key
 
 # What an attack may leave in memory, including its own entries; a body may have 16 MiB, and one is processed at a time.
 GROWTH_MOST = 96 * 1024 * 1024

@@ -26,6 +26,27 @@ HELD = """async () => {
            ops: (await outbox.everyOp()).map((one) => one.visit) };
 }"""
 
+# What the page remembers beside a visit, such as that a changed signature was left as it is.
+OWN = """async (id) => (await import('/page.js')).$store_outbox.openOutbox().rememberOf(id, { left: '129.90' })"""
+# Every key of the phone's store that names a visit, and what stands under it.
+NAMING = """async (id) => {
+  const named = [];
+  for (const { name } of await indexedDB.databases()) {
+    const base = await new Promise((done) => { indexedDB.open(name).onsuccess = ({ target }) => done(target.result); });
+    const all = (store, ask) => new Promise((done) => {
+      base.transaction(store).objectStore(store)[ask]().onsuccess = ({ target }) => done(target.result);
+    });
+    for (const store of base.objectStoreNames) {
+      const values = await all(store, 'getAll');
+      (await all(store, 'getAllKeys')).forEach((key, place) => {
+        if (JSON.stringify([key, values[place]]).includes(id)) named.push(`${store}: ${key}`);
+      });
+    }
+    base.close();
+  }
+  return named;
+}"""
+
 
 @pytest.fixture
 def handset(tmp_path: Path) -> Iterator[Phone]:
@@ -79,12 +100,14 @@ def test_an_erased_visit_says_why_it_waits_and_goes_only_when_told_to(handset: P
     assert (violations(page), page.evaluate(SMALL_TARGETS)) == ([], [])
     page.get_by_role("button", name="Keep it here").click()
     assert gone in page.evaluate(HELD)["visits"]
+    page.evaluate(OWN, gone)
     page.get_by_role("button", name="Remove this visit from this phone").click()
     page.get_by_role("button", name="Remove for good").click()
     expect(page.locator("#status")).to_have_text("The visit was removed from this phone.")
     expect(page.locator("#tally")).to_have_text("1 visit captured, 1 filed, 0 waiting, 0 refused.")
     held: dict[str, Any] = page.evaluate(HELD)
     assert (held["visits"], held["drafts"], set(held["ops"])) == ([stays], 0, {stays})
+    assert page.evaluate(NAMING, gone) == []
     send(page)
     expect(page.locator("#status")).to_have_text("Nothing to send.")
 

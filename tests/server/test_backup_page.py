@@ -15,33 +15,24 @@ from typing import Any
 import pytest
 from playwright.sync_api import expect, sync_playwright
 
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.support.browser import FLAGS, PATIENCE_MS, chromium
 from tests.support.desk_pages import form_of, ill_sized, plain, read
 from tests.support.ops import Phone, body_of
 from tests.support.service import Service
-from tests.support.visitor import PASSPHRASE, Visitor
+from tests.support.visitor import PASSPHRASE, Visitor, running_desk
 
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     """A real service with two visits on file."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    phone = Phone("7e57b0")
-    for plate in ("LT 482", "ALD 4127"):
-        visit = phone.new_id()
-        known = phone.op(visit, "visit.set", {"vehicle": {"id": f"plate-{plate[:2]}"}}, {"/vehicle/id": None})
-        assert running.post("/sync", body_of(phone.opening(visit), phone.plate(visit, plate), known))[0] == 200
-    yield running
-    running.stop()
-    assert "Traceback" not in running.log.read_text("utf-8", "replace")
-
-
-@pytest.fixture(scope="module")
-def visitor(desk: Service) -> Visitor:
-    """Somebody who is signed in."""
-    return Visitor(desk).first()
+    with running_desk(tmp_path_factory.mktemp("desk")) as running:
+        phone = Phone("7e57b0")
+        for plate in ("LT 482", "ALD 4127"):
+            visit = phone.new_id()
+            known = phone.op(visit, "visit.set", {"vehicle": {"id": f"plate-{plate[:2]}"}}, {"/vehicle/id": None})
+            assert running.post("/sync", body_of(phone.opening(visit), phone.plate(visit, plate), known))[0] == 200
+        yield running
 
 
 def choose(desk: Service, into: Path, **more: Any) -> None:

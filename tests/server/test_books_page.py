@@ -16,14 +16,14 @@ import pytest
 from playwright.sync_api import sync_playwright
 from pypdf import PdfReader
 
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.server.test_outbox_page import signed_in, whole
 from tests.server.test_pages import press
 from tests.server.test_visit_page import filed
 from tests.support.browser import FLAGS, PATIENCE_MS, chromium
 from tests.support.ops import Phone
 from tests.support.service import Service
-from tests.support.visitor import Visitor
+from tests.support.visitor import Visitor, running_desk
 
 JUNE = "from=2026-06-01&to=2026-06-30"
 HOSTILE = "=cmd|' /C calc'!A0"
@@ -35,28 +35,19 @@ MOVED = (("FT 5510", "R134a", "B7", 310.0, 450.0), ("HMR 208", "R1234yf", HOSTIL
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     """A real service with three visits whose refrigerant was moved."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    phone = Phone("7e57ab")
-    for place, (plate, refrigerant, cylinder, recovered, charged) in enumerate(MOVED):
-        visit = phone.new_id()
-        moves = [phone.op(visit, "move.add", {"id": f"r{place}", "kind": "recovered", "refrigerant": refrigerant,
-                                              "grams": recovered, "cylinder": cylinder})]
-        more = {} if charged is None else {"grams": charged}
-        moves.append(phone.op(visit, "move.add", {"id": f"c{place}", "kind": "charged", "refrigerant": refrigerant,
-                                                  "cylinder": "N2", **more}))
-        vehicle = phone.op(visit, "visit.set", {"vehicle": {"plate": plate, "make": "Ostrel"}},
-                           {"/vehicle/plate": None, "/vehicle/make": None})
-        filed(running, phone.opening(visit), vehicle, *moves)
-    yield running
-    running.stop()
-    assert "Traceback" not in running.log.read_text("utf-8", "replace")
-
-
-@pytest.fixture(scope="module")
-def visitor(desk: Service) -> Visitor:
-    """Somebody who is signed in."""
-    return Visitor(desk).first()
+    with running_desk(tmp_path_factory.mktemp("desk")) as running:
+        phone = Phone("7e57ab")
+        for place, (plate, refrigerant, cylinder, recovered, charged) in enumerate(MOVED):
+            visit = phone.new_id()
+            moves = [phone.op(visit, "move.add", {"id": f"r{place}", "kind": "recovered", "refrigerant": refrigerant,
+                                                  "grams": recovered, "cylinder": cylinder})]
+            more = {} if charged is None else {"grams": charged}
+            moves.append(phone.op(visit, "move.add", {"id": f"c{place}", "kind": "charged", "refrigerant": refrigerant,
+                                                      "cylinder": "N2", **more}))
+            vehicle = phone.op(visit, "visit.set", {"vehicle": {"plate": plate, "make": "Ostrel"}},
+                               {"/vehicle/plate": None, "/vehicle/make": None})
+            filed(running, phone.opening(visit), vehicle, *moves)
+        yield running
 
 
 def read(visitor: Visitor, path: str) -> tuple[str, bytes]:

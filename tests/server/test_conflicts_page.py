@@ -8,13 +8,11 @@ from __future__ import annotations
 import html
 import json
 import re
-from collections.abc import Iterator
 from typing import Any
 
-import pytest
 from playwright.sync_api import expect, sync_playwright
 
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.server.test_outbox_page import signed_in, whole
 from tests.server.test_pages import press
 from tests.server.test_visit_page import a_visit, filed, shown
@@ -26,28 +24,6 @@ from tests.support.visitor import PASSPHRASE, Visitor
 
 # A pound of force on a square inch, from the exact pound, inch and standard gravity (NIST SP 811, appendix B) [kPa].
 PSI = 0.45359237 * 9.80665 / 0.0254**2 / 1000
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for all tests here."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    yield running
-    running.stop()
-    assert "Traceback" not in running.log.read_text("utf-8", "replace")
-
-
-@pytest.fixture(scope="module")
-def visitor(desk: Service) -> Visitor:
-    """Somebody who is signed in."""
-    return Visitor(desk).first()
-
-
-@pytest.fixture(scope="module")
-def phone() -> Phone:
-    """The phone that all visits here come from."""
-    return Phone("7e57ab")
 
 
 def disputed(desk: Service, phone: Phone) -> str:

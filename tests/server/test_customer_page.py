@@ -12,10 +12,10 @@ from urllib.parse import urlencode
 
 import pytest
 
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.support.ops import Phone, body_of
 from tests.support.service import PATIENCE_S, Service
-from tests.support.visitor import Visitor
+from tests.support.visitor import Visitor, wait_for_key
 
 
 @pytest.fixture

@@ -24,12 +24,11 @@ from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 from playwright.sync_api import expect, sync_playwright
 
 from server.process.endpoint import BadCertificate, Endpoint, OtherCertificate, certificate_hash
-from tests.server.test_login import wait_for_key
 from tests.support import children
 from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, chromium
 from tests.support.ops import Phone, line_of
 from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
-from tests.support.visitor import PASSPHRASE, Visitor, setting_key
+from tests.support.visitor import PASSPHRASE, Visitor, setting_key, wait_for_key
 
 NAME = "desk.alder-coast.example"
 

@@ -20,13 +20,12 @@ from playwright.sync_api import Playwright, expect, sync_playwright
 from tests.phone.test_taps import usual_visit
 from tests.reports.test_mail import Peer, listening
 from tests.server.test_home import CERTUTIL, HomeService, fetched, phone_by, trust
-from tests.server.test_login import wait_for_key
 from tests.server.test_pages import press
 from tests.support.browser import FLAGS, PATIENCE_MS, chromium
 from tests.support.counted_hand import CountedHand, InChromium
 from tests.support.hands import at_rest, ready_offline, write
 from tests.support.service import ROOT
-from tests.support.visitor import PASSPHRASE, setting_key
+from tests.support.visitor import PASSPHRASE, setting_key, wait_for_key
 
 MOST = 20
 

@@ -10,12 +10,11 @@ from pathlib import Path
 
 from playwright.sync_api import Page, sync_playwright
 
-from tests.server.test_login import wait_for_key
 from tests.support.browser import FLAGS, PATIENCE_MS, chromium
 from tests.support.desk_pages import faults_of, ill_sized, plain, read
 from tests.support.ops import Phone, body_of
 from tests.support.service import Service
-from tests.support.visitor import PASSPHRASE, Visitor, setting_key
+from tests.support.visitor import PASSPHRASE, Visitor, setting_key, wait_for_key
 
 
 def press(page: Page, role: str, name: str) -> None:

@@ -15,10 +15,9 @@ from xml.etree import ElementTree
 
 import pytest
 
-from tests.server.test_login import wait_for_key
 from tests.support.ops import Phone, body_of
 from tests.support.service import Service
-from tests.support.visitor import Visitor
+from tests.support.visitor import Visitor, wait_for_key
 
 # The standard atmosphere at sea level, ISO 2533 [kPa].
 SEA_LEVEL = 101.325

@@ -32,12 +32,11 @@ from playwright.sync_api import Page, Playwright, expect, sync_playwright
 from server.home import authority, identity
 from server.home.address import FOLDER, BadHomeFile, HomeAddress, known
 from server.home.announcement import Announcement
-from tests.server.test_login import wait_for_key
 from tests.support import children
 from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, chromium
 from tests.support.name_questions import MARK, address_in, answer_to, question_for
 from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service, free_port
-from tests.support.visitor import Visitor
+from tests.support.visitor import Visitor, wait_for_key
 
 NAME = "layby.local"
 NOW = datetime(2026, 6, 12, 8, tzinfo=UTC)

@@ -18,10 +18,9 @@ from urllib.parse import quote, quote_from_bytes, urlencode
 
 import pytest
 
-from tests.server.test_login import wait_for_key
 from tests.support.ops import JUNE_12, Phone, body_of, framed
 from tests.support.service import PATIENCE_S, Service
-from tests.support.visitor import Visitor
+from tests.support.visitor import Visitor, running_desk
 
 # The longest an answer may take; the test looks for hangs, not slowness.
 # JSON texts that a reader may stumble over (RFC 8259 says nothing about most of them), for any place.
@@ -42,20 +41,11 @@ WORDS = (
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     """A real service for all tests here; at the end its log is free of crashes, and it still files."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    yield running
-    phone = Phone("7e57", JUNE_12 + 9_000_000)
-    status, _, content = running.post("/sync", body_of(phone.opening(phone.new_id())))
-    assert (status, json.loads(content)["results"][0]["status"]) == (200, "accepted")
-    running.stop()
-    assert "Traceback" not in running.log.read_text("utf-8", "replace")
-
-
-@pytest.fixture(scope="module")
-def visitor(desk: Service) -> Visitor:
-    """Somebody who is signed in."""
-    return Visitor(desk).first()
+    with running_desk(tmp_path_factory.mktemp("desk")) as running:
+        yield running
+        phone = Phone("7e57", JUNE_12 + 9_000_000)
+        status, _, content = running.post("/sync", body_of(phone.opening(phone.new_id())))
+        assert (status, json.loads(content)["results"][0]["status"]) == (200, "accepted")
 
 
 def answered(desk: Service, method: str, path: str, body: bytes | None, headers: dict[str, str]) -> tuple[int, bytes]:

@@ -16,11 +16,10 @@ import pytest
 
 from server.cli.language import language_of
 from sync.language.words import Words
-from tests.server.test_login import wait_for_key
 from tests.support import children
 from tests.support.ops import Phone, body_of
 from tests.support.service import LAYBY, PATIENCE_S, Service
-from tests.support.visitor import Visitor
+from tests.support.visitor import Visitor, wait_for_key
 
 # The system's language settings must not leak in from the machine that the tests run on.
 QUIET = {name: value for name, value in os.environ.items() if not name.startswith(("LC_", "LANG", "LAYBY_LANGUAGE"))}

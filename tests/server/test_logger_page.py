@@ -13,7 +13,7 @@ import pytest
 from playwright.sync_api import Page, expect, sync_playwright
 
 from tests.phone.test_screens import in_both
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.server.test_visit_page import a_visit
 from tests.support import children
 from tests.support.browser import FLAGS, PATIENCE_MS, chromium
@@ -26,16 +26,6 @@ ROWS = "".join(
     f"09:{10 + second // 60}:{second % 60:02d};{20 - second / 60:.1f};40;33\n" for second in range(0, 300, 10)
 )
 TORN = "08:50:00;1;2;3\n" + ROWS + "09:16:00;NaN;40;33\n" + "noon;1;2;3\n" * 12
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for all tests here."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    yield running
-    running.stop()
-    assert "Traceback" not in running.log.read_text("utf-8", "replace")
 
 
 @pytest.fixture(scope="module")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -11,8 +10,8 @@ import pytest
 
 from tests.server.test_sync_routes import guarded
 from tests.support import children
-from tests.support.service import PATIENCE_S, Service
-from tests.support.visitor import PASSPHRASE, Visitor, setting_key
+from tests.support.service import Service
+from tests.support.visitor import PASSPHRASE, Visitor, running_desk, setting_key, wait_for_key
 
 BEHIND = ("/desk", "/desk/search?text=Okello", "/desk/post", "/desk/books", "/desk/conflicts", "/desk/phones")
 FORMS = ("make", "approve", "send", "offer", "revoke")
@@ -21,19 +20,9 @@ FORMS = ("make", "approve", "send", "offer", "revoke")
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
     """A real service whose passphrase is set, for the tests that change nothing of it."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    Visitor(running).first()
-    yield running
-    running.stop()
-
-
-def wait_for_key(service: Service) -> None:
-    """Until the service has said where the passphrase is set, a moment after it answers."""
-    patience = time.monotonic() + PATIENCE_S
-    while "/desk/passphrase?key=" not in service.log.read_text("utf-8"):
-        assert time.monotonic() < patience
-        time.sleep(0.02)
+    with running_desk(tmp_path_factory.mktemp("desk")) as running:
+        Visitor(running).first()
+        yield running
 
 
 def layby(service: Service, *words: str) -> str:

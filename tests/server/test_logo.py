@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import http.client
 import stat
-from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
 
@@ -16,7 +15,7 @@ from PIL import Image, ImageDraw
 from pypdf import PdfReader
 
 from tests.reports.test_sheet import roles
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.server.test_preview import picture as page_shown
 from tests.support import children
 from tests.support.desk_pages import form_of, plain, read
@@ -43,22 +42,6 @@ WIDE, SQUARE = drawn(640, 160), drawn(200, 200, "WEBP")
 _huge = BytesIO()
 Image.new("1", (8000, 5001)).save(_huge, "PNG")
 HUGE = _huge.getvalue()
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for all tests here."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    yield running
-    running.stop()
-    assert "Traceback" not in running.log.read_text("utf-8", "replace")
-
-
-@pytest.fixture(scope="module")
-def visitor(desk: Service) -> Visitor:
-    """Somebody who is signed in."""
-    return Visitor(desk).first()
 
 
 @pytest.fixture(autouse=True)

@@ -19,7 +19,7 @@ from playwright.sync_api import Page, expect, sync_playwright
 from server.tasks.mail_answers import meaning_of
 from tests.phone.test_screens import TOO_WIDE, in_both
 from tests.reports.test_mail import Peer, listening
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.server.test_pages import SMALL_TARGETS, press
 from tests.server.test_visit_page import shown
 from tests.support import children
@@ -29,28 +29,6 @@ from tests.support.service import Service
 from tests.support.visitor import PASSPHRASE, Visitor
 
 DAY = "2026-06-12"
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for all tests here."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    yield running
-    running.stop()
-    assert "Traceback" not in running.log.read_text("utf-8", "replace")
-
-
-@pytest.fixture(scope="module")
-def visitor(desk: Service) -> Visitor:
-    """Somebody who is signed in."""
-    return Visitor(desk).first()
-
-
-@pytest.fixture(scope="module")
-def phone() -> Phone:
-    """The phone that all visits here come from."""
-    return Phone("7e57ab")
 
 
 @contextmanager

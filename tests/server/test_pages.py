@@ -16,12 +16,12 @@ from playwright.sync_api import Page, expect, sync_playwright
 
 from demo import phone as demo_phone
 from tests.phone.test_screens import at_twice_the_size, in_both
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.server.test_task_arguments import asked
 from tests.support.browser import FLAGS, PATIENCE_MS, chromium
 from tests.support.ops import Phone, body_of, line_of
 from tests.support.service import Service
-from tests.support.visitor import PASSPHRASE, Visitor, setting_key
+from tests.support.visitor import PASSPHRASE, Visitor, setting_key, wait_for_key
 from tests.work.test_bundle_intake import bundle_of
 
 # From the demo's day, those whose every entry is filed as it arrives.

@@ -7,35 +7,18 @@ from __future__ import annotations
 
 import http.client
 import io
-from collections.abc import Iterator
 
 import pytest
 from PIL import Image
 from playwright.sync_api import sync_playwright
 
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.server.test_outbox_page import signed_in
 from tests.server.test_visit_page import WHY, a_visit, opened, shown
 from tests.support.browser import FLAGS, PATIENCE_MS, chromium
 from tests.support.ops import Phone
 from tests.support.service import Service
 from tests.support.visitor import Visitor
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for all tests here."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    yield running
-    running.stop()
-    assert "Traceback" not in running.log.read_text("utf-8", "replace")
-
-
-@pytest.fixture(scope="module")
-def visitor(desk: Service) -> Visitor:
-    """Somebody who is signed in."""
-    return Visitor(desk).first()
 
 
 @pytest.fixture(scope="module")

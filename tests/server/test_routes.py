@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import http.client
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +17,6 @@ from server.body_limits import most_for
 from server.desk import login
 from server.http import auth
 from server.http.body_reader import READ_OUT_MOST
-from tests.server.test_login import wait_for_key
 from tests.support.service import PATIENCE_S, Service
 from tests.support.visitor import Visitor
 
@@ -28,21 +26,6 @@ DOOR = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpa
 FIRST = "deskpages.first"
 OF_THE_OWNER = {"desk.sheet", "desk.command"}  # and everything else in that part
 SAMPLES = {"uuid": "019ebcb4-8d7c-7000-8000-000000000001", "path": "no/such", "default": "evening"}
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for all tests here."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    yield running
-    running.stop()
-
-
-@pytest.fixture(scope="module")
-def visitor(desk: Service) -> Visitor:
-    """Somebody who is signed in."""
-    return Visitor(desk).first()
 
 
 @pytest.fixture(scope="module")

@@ -8,7 +8,6 @@ from __future__ import annotations
 import json
 import re
 import stat
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -17,7 +16,7 @@ from aiosmtpd.smtp import AuthResult
 from playwright.sync_api import sync_playwright
 
 from tests.reports.test_mail import Authority, Peer, listening
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.support.browser import FLAGS, PATIENCE_MS, chromium
 from tests.support.desk_pages import faults_of, form_of, ill_sized, plain, read
 from tests.support.drawn_photos import photo
@@ -26,22 +25,6 @@ from tests.support.service import PATIENCE_S, Service, free_port
 from tests.support.visitor import PASSPHRASE, Visitor
 
 SET = "/desk/do/set"
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for all tests here."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    yield running
-    running.stop()
-    assert "Traceback" not in running.log.read_text("utf-8", "replace")
-
-
-@pytest.fixture(scope="module")
-def visitor(desk: Service) -> Visitor:
-    """Somebody who is signed in."""
-    return Visitor(desk).first()
 
 
 @pytest.fixture(autouse=True)

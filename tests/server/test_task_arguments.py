@@ -12,9 +12,9 @@ import pytest
 
 from server.tasks.arguments import ARGUMENTS
 from server.tasks.catalogue import TASKS
-from tests.server.test_login import wait_for_key
 from tests.support.ops import STARTED, Phone, body_of
 from tests.support.service import LAYBY, PATIENCE_S, Service
+from tests.support.visitor import wait_for_key
 
 # What each task requires, as the commands of `layby` send it.
 NEEDED: dict[str, dict[str, Any]] = {

@@ -14,12 +14,12 @@ from urllib.parse import quote
 
 import pytest
 
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.server.test_photo_routes import send
 from tests.support.drawn_photos import digest, photo
 from tests.support.ops import Phone, body_of
 from tests.support.service import Service
-from tests.support.visitor import Visitor
+from tests.support.visitor import Visitor, wait_for_key
 
 PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
 CHART: dict[str, Any] = {

@@ -8,39 +8,16 @@ from __future__ import annotations
 import html
 import json
 import re
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
-from tests.server.test_login import layby, wait_for_key
+from tests.server.test_login import layby
 from tests.support.ops import Phone, body_of
 from tests.support.service import Service
 from tests.support.visitor import PASSPHRASE, Visitor
 
 WHY = "Misheard at the car"
-
-
-@pytest.fixture(scope="module")
-def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service for all tests here."""
-    running = Service(tmp_path_factory.mktemp("desk") / "layby").start()
-    wait_for_key(running)
-    yield running
-    running.stop()
-    assert "Traceback" not in running.log.read_text("utf-8", "replace")
-
-
-@pytest.fixture(scope="module")
-def visitor(desk: Service) -> Visitor:
-    """Somebody who is signed in."""
-    return Visitor(desk).first()
-
-
-@pytest.fixture(scope="module")
-def phone() -> Phone:
-    """The phone that all visits here come from."""
-    return Phone("7e57ab")
 
 
 def filed(desk: Service, *ops: dict[str, Any]) -> None:

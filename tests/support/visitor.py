@@ -8,6 +8,10 @@ from __future__ import annotations
 import http.client
 import re
 import ssl
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
@@ -81,3 +85,21 @@ def setting_key(said: str) -> str:
     found = re.findall(r"/desk/passphrase\?key=(\S+)", said)
     assert found, said
     return str(found[-1])
+
+
+def wait_for_key(service: Service) -> None:
+    """Until the service has said where the passphrase is set, a moment after it answers."""
+    patience = time.monotonic() + PATIENCE_S
+    while "/desk/passphrase?key=" not in service.log.read_text("utf-8"):
+        assert time.monotonic() < patience
+        time.sleep(0.02)
+
+
+@contextmanager
+def running_desk(place: Path) -> Iterator[Service]:
+    """A real service on a fresh folder in this place, which then has logged no crash."""
+    running = Service(place / "layby").start()
+    wait_for_key(running)
+    yield running
+    running.stop()
+    assert "Traceback" not in running.log.read_text("utf-8", "replace")
