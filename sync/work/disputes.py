@@ -6,6 +6,7 @@ Nothing here knows words or a page; a refused entry stays as it came.
 from __future__ import annotations
 
 import json
+import math
 from typing import TypedDict, cast
 
 from sync.errors import LaybyError
@@ -100,20 +101,34 @@ def _refused(record: Record) -> Refused:
     content = op_line.parts(record.line)[1]
     outline, tree = op_line.outline(content), _read(content)
     kind, body = tree.get("kind"), tree.get("body")
+    problem = cast(JsonObject, record.result.get("problem") or {"code": "shape", "detail": ""})
     return {
         "number": record.number, "at": record.received_ms, "device": outline["device"], "visit": outline["visit"],
         "kind": kind if isinstance(kind, str) else None, "body": body if isinstance(body, dict) else {},
-        "problem": record.result.get("problem") or {"code": "shape", "detail": ""},
+        "problem": cast(Problem, _presentable(problem)),
     }
 
 
 def _read(content: bytes) -> JsonObject:
     """What can be read of an entry; {} where it isn't JSON."""
     try:
-        tree = cast(Json, json.loads(content))
+        tree = _presentable(cast(Json, json.loads(content)))
     except (ValueError, RecursionError):
         return {}
     return tree if isinstance(tree, dict) else {}
+
+
+def _presentable(tree: Json) -> Json:
+    """A tree without what an entry may be refused for and no answer can be written with: halves of characters, numbers
+    without an end.
+    """
+    if isinstance(tree, str):
+        return tree.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+    if isinstance(tree, float) and not math.isfinite(tree):
+        return str(tree)
+    if isinstance(tree, dict):
+        return {cast(str, _presentable(name)): _presentable(value) for name, value in tree.items()}
+    return [_presentable(each) for each in tree] if isinstance(tree, list) else tree
 
 
 def _is_over(logbook: Logbook, record: Record) -> bool:

@@ -30,6 +30,7 @@ HONEST = "c0ffee"
 DAY = "2026-07-14"
 AS_FILED = ("started_at", "customer", "vehicle", "tests", "advice")
 JUDGED = {"accepted", "conflict", "rejected", "noted"}
+OF_FOLDERS = ("/desk/<name>", "/desk/do/backup", "/desk/do/read-back", "/desk/do/restore")
 # A trace in the log, down to its last line.
 _TRACE = re.compile(r"^Traceback[^\n]*\n(?:(?: [^\n]*|)\n)+([^\n]+)", re.MULTILINE)
 
@@ -63,8 +64,10 @@ class Attacked:
         return faults + faults_of_records(self.service.folder, (PAIR, SINGLE))
 
     def secrets(self, route: str) -> list[bytes]:
-        """What no answer of a route may show: locations on the disk, unless the owner's own command named them."""
-        return [] if route.endswith("/desk/<name>") else [str(self.root).encode()]
+        """What no answer of a route may show: locations on the disk, but for the owner's commands, which name them, and
+        the owner's page of backups, which says where the logbook lies.
+        """
+        return [] if route.split(" (")[0].endswith(OF_FOLDERS) else [str(self.root).encode()]
 
     def traces(self) -> list[str]:
         """The last line of each trace in the service's log [texts]."""

@@ -54,7 +54,7 @@ def test_two_taps_within_ten_seconds_are_one_entry(handset: Phone, service: Serv
 def test_undo_stands_where_log_stood_until_the_next_reading(handset: Phone, service: Service) -> None:
     """Taken back at once; with another reading the key logs again, and after a while by itself."""
     page, _ = at_readings(handset, service)
-    key = page.locator(".settling .helped .quiet")
+    key = page.locator(".settling .helped .quiet").first
     log(page, "9", "14", 1)
     expect(key).to_have_text("Undo")
     key.click()  # in the very moment a second tap is meant for the key that stood there

@@ -8,6 +8,7 @@ from __future__ import annotations
 import html
 import json
 import re
+import urllib.request
 from typing import Any
 
 from playwright.sync_api import expect, sync_playwright
@@ -18,8 +19,8 @@ from tests.server.test_pages import press
 from tests.server.test_visit_page import a_visit, filed, shown
 from tests.support import children
 from tests.support.browser import FLAGS, PATIENCE_MS, chromium
-from tests.support.ops import Phone, body_of
-from tests.support.service import Service
+from tests.support.ops import Phone, body_of, framed
+from tests.support.service import PATIENCE_S, Service
 from tests.support.visitor import PASSPHRASE, Visitor
 
 # A pound of force on a square inch, from the exact pound, inch and standard gravity (NIST SP 811, appendix B) [kPa].
@@ -135,6 +136,26 @@ def test_a_refused_entry_is_shown_and_set_aside(desk: Service, visitor: Visitor,
     body = {"replaces": again["id"], "kind": "work.add", "body": {"id": "w8", "code": "condenser_cleaned"}}
     filed(desk, phone.op(visit, "op.mend", body))
     assert not [one for one in sections(visitor) if "few" in one], "its phone replaced it"
+
+
+def test_what_no_answer_can_carry_is_shown_in_its_place(desk: Service, visitor: Visitor, phone: Phone) -> None:
+    """Half a character and a number without an end, for which an entry was refused: page and command show the rest."""
+    visit = a_visit(desk, phone)
+    op = phone.op(visit, "work.add", {"id": "w7", "note": "half \ud800 wind", "minutes": 7})
+    content = json.dumps(op, ensure_ascii=True).replace('"minutes": 7', '"minutes": 1e999')
+    assert "1e999" in content
+    results = json.loads(desk.post("/sync", framed(content.encode()))[2])["results"]
+    assert [one["status"] for one in results] == ["rejected"]
+    [section] = [one for one in sections(visitor) if "half \ufffd wind" in one]
+    assert "Minutes: inf" in section
+    key = json.loads((desk.folder / "service.json").read_bytes())["key"]
+    headers = {"Authorization": f"Bearer {key}", "Content-Type": "application/json"}
+    asked = urllib.request.Request(f"{desk.url}/desk/conflicts", b"{}", headers)
+    with urllib.request.urlopen(asked, timeout=PATIENCE_S) as answer:
+        listed = json.loads(answer.read())["result"]["refused"]
+    assert "half \ufffd wind" in [one["body"].get("note") for one in listed]
+    [number] = re.findall(r'name="number" value="(\d+)"', section)
+    assert visitor.press("/desk/do/aside", number=number)[0] == 303
 
 
 def test_nobody_else_settles_anything(desk: Service, visitor: Visitor) -> None:
