@@ -87,12 +87,13 @@ def browser_wanting() -> list[str]:
     return [] if driven and browser() else ["chromium"]
 
 
-def other_browsers_wanting() -> list[str]:
-    """The further browsers, and what puts a certificate into one, that are not here; keys of `check.OTHER_BROWSERS`."""
+def further_parts_wanting() -> list[str]:
+    """What only a few tests need and is not here; keys of `check.FOR_SOME_TESTS`."""
     here = {
         "firefox": shutil.which("firefox-esr") or shutil.which("firefox"),
         "webkit": shutil.which("WebKitWebDriver") and shutil.which("Xvfb"),
         "certutil": shutil.which("certutil"),
+        "postgresql": shutil.which("initdb") or next(Path("/usr/lib/postgresql").glob("*/bin/initdb"), None),
     }
     return [name for name, path in here.items() if not path]
 
@@ -138,18 +139,18 @@ def bring_system(wanting: Callable[[], list[str]]) -> None:
         stop("apt-get did not install everything.", *by_hand(needs))
 
 
-def bring_other_browsers() -> None:
-    """Install the further browsers one by one if that is allowed; a missing one is reported and stops nothing."""
-    needs = other_browsers_wanting()
+def bring_further_parts() -> None:
+    """Install what a few tests need one by one if that is allowed; a missing one is reported and stops nothing."""
+    needs = further_parts_wanting()
     prefix = apt_prefix() if needs else None
     if prefix is not None:
         say("Installing with apt-get: " + " ".join(needs))
         apt_get(prefix, "update", "-q")
         for need in needs:
-            apt_get(prefix, *check.APT.split()[1:], "-q", *check.OTHER_BROWSERS[need])
-        needs = other_browsers_wanting()
+            apt_get(prefix, *check.APT.split()[1:], "-q", *check.FOR_SOME_TESTS[need])
+        needs = further_parts_wanting()
     for need in needs:
-        packages = " ".join(check.OTHER_BROWSERS[need])
+        packages = " ".join(check.FOR_SOME_TESTS[need])
         say(f"Missing, so its tests will be skipped: {need} (Debian, Ubuntu: sudo {check.APT} {packages})")
 
 
@@ -261,7 +262,7 @@ def enter(kind: str, folder: str, browsers: bool = True) -> None:
         build(kind)
     if kind == "tests" and browsers:
         bring_system(browser_wanting)
-        bring_other_browsers()
+        bring_further_parts()
     if inside() and finished:
         os.environ.pop(ENTERED, None)
         keep_byte_code()

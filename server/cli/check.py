@@ -58,10 +58,11 @@ DEBIAN_PACKAGES = {
     "venv": ("python3-venv",),
     "chromium": ("chromium", "fonts-dejavu-core", "libatomic1"),
 }
-# Browsers that a few tests run in besides Chromium, and what installs an authority for Chromium; Debian's packages.
-# Without them those tests are skipped.
-OTHER_BROWSERS = {
+# What a few tests need besides: further browsers, what installs an authority for Chromium, a database server; Debian's
+# packages. Without them those tests are skipped.
+FOR_SOME_TESTS = {
     "firefox": ("firefox-esr",), "webkit": ("webkit2gtk-driver", "xvfb"), "certutil": ("libnss3-tools",),
+    "postgresql": ("postgresql",),
 }
 COMMANDS = {
     "pango": {

@@ -67,6 +67,7 @@ STATUS = {
     "disk_full": 507,
     "disk_without_names": 507,
     "journal_failed": 503,
+    "database_away": 503,
     "record_damaged": 500,
     "unreadable": 500,
     "folder_busy": 503,

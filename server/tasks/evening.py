@@ -144,7 +144,7 @@ def approve(
         lacks = lacking(sheet.visit) if complete and sheet.reason is None else []
         if lacks:
             sheet.reason = reason_of(NEEDED[lacks[0]])
-    with APPROVING:
+    with logbook.claim(APPROVING):
         rows = [apart(sheet.visit["id"], partial(_approve_one, logbook, sheet_records, sheet, rulebook))
                 for sheet in sheets]
     return [_row(sheet, record_of(sheet, sheet_records), row.reason, rulebook) if isinstance(row, Odd) else row
@@ -184,7 +184,7 @@ def _row(sheet: SheetInputs, record: SheetRecord | None, reason: Reason | None, 
 
 def _print_missing(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook: Rulebook) -> None:
     """Print what has no file yet; each outcome is kept at once, so that a crash loses at most one sheet."""
-    with PRINTING:
+    with sheet_records.logbook.claim(PRINTING):
         missing = [sheet for sheet in sheets if sheet.data and not _is_printed(sheet, sheet_records)]
         if missing:
             _print(missing, sheet_records, rulebook)

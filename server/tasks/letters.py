@@ -129,7 +129,7 @@ def _returned(logbook: Logbook, arguments: TaskArguments) -> EveningRow:
     if len(why) > WHY_MOST:
         raise ReturnReasonLong(limit=WHY_MOST)
     sheet_records = SheetRecords(logbook)
-    with SENDING:
+    with logbook.claim(SENDING):
         out = [record for record in sheet_records.records(visit_id) if state_of(record) == "sent"]
         if not out:
             raise NotSent(visit=visit_id)

@@ -81,7 +81,7 @@ def send(
     settings = folder_settings.load(logbook.folder)
     at_ms = time.time_ns() // 1_000_000 if now_ms is None else now_ms
     queue = MailQueue(logbook, sheet_records, rulebook, settings["smtp"], settings["sheet"], at_ms)
-    with SENDING:
+    with logbook.claim(SENDING):
         return [_row_apart(visit_id, digest, queue) for visit_id, digest in sheet_records.underway()]
 
 

@@ -1,6 +1,7 @@
 """The locks of one process, in the only order in which they may be taken: hold one, and ask only for later ones.
 
-Nothing here knows what the work is. Only one process holds a folder, so these are all the locks there are.
+Nothing here knows what the work is. Only one process holds a folder, so for a folder these are all the locks there are;
+over a database several services work, and `Logbook.claim` and `Logbook.writing` ask that one too.
 
 | rank | lock | held while |
 | --- | --- | --- |
@@ -14,11 +15,11 @@ Nothing here knows what the work is. Only one process holds a folder, so these a
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import TracebackType
 
-RANKS = ("sheets", "alone", "evening", "records", "files")
+RANKS = {"sheets": 1, "alone": 2, "printing": 3, "approving": 3, "sending": 3, "records": 4, "files": 5}
 RECORDS, FILES = "records", "files"
 
 _mine = threading.local()
@@ -38,14 +39,21 @@ class Ranked:
     """A lock that its thread may take again, and that a thread may ask for only if it holds no later one.
 
     Args of the constructor:
-        name: its rank [one of RANKS]
+        name: what it is called, and so its rank [one of RANKS]
+        entered: called by whoever took it, before anything else is done under it [function]
     """
 
-    def __init__(self, name: str) -> None:
+    def __init__(self, name: str, entered: Callable[[], None] | None = None) -> None:
         self.name = name
-        self._rank = RANKS.index(name)
+        self.entered = entered
+        self._rank = RANKS[name]
         self._lock = threading.Lock()
         self._owner, self._depth = 0, 0
+
+    @property
+    def is_mine_again(self) -> bool:
+        """Whether the thread that holds it took it more than once."""
+        return self._depth > 1
 
     def __enter__(self) -> bool:
         me = threading.get_ident()
@@ -55,11 +63,21 @@ class Ranked:
             return True
         ranks = _ranks()
         if ranks and ranks[-1] > self._rank:
-            raise OutOfOrder(f"{self.name} after {RANKS[ranks[-1]]}")
+            held = [name for name, rank in RANKS.items() if rank == ranks[-1]]
+            raise OutOfOrder(f"{self.name} after {' or '.join(held)}")
         self._lock.acquire()
         self._owner, self._depth = me, 1
         ranks.append(self._rank)
+        if self.entered is not None:
+            self._enter(self.entered)
         return True
+
+    def _enter(self, entered: Callable[[], None]) -> None:
+        try:
+            entered()
+        except BaseException:
+            self.__exit__(None, None, None)
+            raise
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
@@ -121,4 +139,4 @@ ALONE = Ranked("alone")
 # What was found unprinted or unapproved must still be so when it is noted. Otherwise a sheet that was approved
 # meanwhile would be reported as made again, and one that was sent meanwhile would be approved again. Two runs that sent
 # side by side would both find a letter unsent and both hand it over.
-PRINTING, APPROVING, SENDING = Ranked("evening"), Ranked("evening"), Ranked("evening")
+PRINTING, APPROVING, SENDING = Ranked("printing"), Ranked("approving"), Ranked("sending")

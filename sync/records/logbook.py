@@ -10,7 +10,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from datetime import date
 from pathlib import Path
 
@@ -27,6 +27,7 @@ from sync.records.embedded.store import EmbeddedStore
 from sync.records.erasures import Erased
 from sync.records.heads import Heads
 from sync.records.locks import RECORDS, Ranked
+from sync.records.neighbours import take_in
 from sync.records.projection import Projection
 from sync.records.record import FiledRecord, local_day
 from sync.records.search import Search
@@ -97,6 +98,8 @@ class Logbook:
         except BaseException:
             self._store.close(clean=False)
             raise
+        if self._store.is_shared:
+            self.lock.entered = self._see_others
         self._upkeep.start()
         return self
 
@@ -127,6 +130,9 @@ class Logbook:
             if self._store.refusal is None:
                 self._store.note_end()
                 self._projection.flush()
+
+    def _see_others(self) -> None:
+        take_in(self._store, self._projection, self.attention)
 
     def _keep_up(self, is_enough: Callable[[], bool]) -> None:
         """Write the views once nobody files, prepare the search, and read all records once."""
@@ -224,7 +230,7 @@ class Logbook:
         beside.unreadable.look()
         beside.catch_up(watch)
         beside.flush()
-        with self.lock:
+        with self.lock, self._store.alone():
             beside.go_on()
             beside.flush()
             self._store.adopt(area)
@@ -255,12 +261,14 @@ class Logbook:
     @contextmanager
     def writing(self) -> Iterator[None]:
         """Nobody else files or reads meanwhile, so that what was looked up still holds when it is filed."""
-        with self.lock:
-            if self._projection.cache.complete.number < self._store.last:
-                # An earlier filing stopped between the journal and its views: nothing is looked up before they agree.
-                self._projection.cache.forget()
-                self.search.forget()
-                self._projection.catch_up()
+        with self.lock, self._store.alone():
+            self._see_others()
+            yield
+
+    @contextmanager
+    def claim(self, lock: Ranked) -> Iterator[None]:
+        """Nobody else holds this lock meanwhile, in any process over the same records."""
+        with lock, nullcontext() if lock.is_mine_again else self._store.claim(lock.name):
             yield
 
     def file(self, answered: list[Entry], judged: dict[str, FiledRecord] | None = None) -> None:
@@ -299,11 +307,7 @@ class Logbook:
         self.file([entry_of(kind, visit, body, at_ms)])
 
     def check_promises(self) -> None:
-        """Check that what is on file may be promised to the caller, such as that an operation is filed.
-
-        Raises:
-            DiskFull, JournalFailed: the disk didn't let it be made durable, or took no more.
-        """
+        """Check that what is on file may be promised to the caller: DiskFull or JournalFailed if not."""
         if self._store.refusal is not None:
             raise self._store.refusal
 
@@ -357,14 +361,7 @@ class Logbook:
         return posting.views_of(filed, self._projection.feed_of(filed), self._store.stretch)
 
     def ops(self, visit_id: str) -> list[Op]:
-        """The operations filed for a visit, in the order they came in.
-
-        Args:
-            visit_id: the visit [UUID version 7]
-
-        Returns:
-            those that read back, [] for a visit that is not here [Op each]
-        """
+        """The operations of a visit [UUIDv7] in order, as far as they read back; [] if it isn't here [Op each]."""
         with self.lock:
             return self._ops_of(self.visit_heads(visit_id))
 

@@ -94,7 +94,7 @@ def back_up(logbook: Logbook, file: Path, now_ms: int) -> Backup:
     if file.is_relative_to(logbook.folder.resolve()):
         raise BackupInside(file=str(file), folder=str(logbook.folder))
     beside = file.with_name(f".{file.name}.new")
-    with ALONE:
+    with logbook.claim(ALONE):
         logbook.look_through()
         try:
             with new_file(beside) as output:

@@ -49,7 +49,7 @@ def export(logbook: Logbook, wanted: str, file: Path, now_ms: int) -> Export:
         UnknownCustomer: nothing is found.
         OSError: the disk did not take it; an earlier file of that name stands.
     """
-    with ALONE:
+    with logbook.claim(ALONE):
         data = data_about(logbook, wanted)
         photos, links = _write(logbook, data, file, now_ms)
     rows = [row(visit) for visit in data.visits.values()]

@@ -48,7 +48,7 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> Counts:
         DiskFull: there is no room to write the journal again; nothing was erased.
         ErasureUnfinished: it was begun, and the disk didn't let it finish; the next start goes on.
     """
-    with SHEETS.alone(), ALONE:
+    with SHEETS.alone(), logbook.claim(ALONE):
         # An erasure that the disk didn't let finish goes first, or the new one would make it forgotten.
         _carry_out(logbook)
         data = _begun(logbook, wanted, now_ms)

@@ -42,7 +42,7 @@ def rebuild(logbook: Logbook, tell: Watch) -> Rebuilt:
     Returns:
         what there is now [Rebuilt]
     """
-    with ALONE:
+    with logbook.claim(ALONE):
         logbook.look_through()
         aside = logbook.store.give_up()
         return {"views": logbook.made_beside(_stepwise(tell)), "aside": aside}
@@ -71,7 +71,7 @@ def rebuild_one(logbook: Logbook, name: str) -> None:
     Raises:
         NoSuchView: there is no such view.
     """
-    with ALONE, logbook.writing():
+    with logbook.claim(ALONE), logbook.writing():
         folder = name.rpartition("/")[0]
         # A name that leads out of the views would overwrite a file of another kind.
         if not _NAME.fullmatch(name) or name not in logbook.view_names(folder):

@@ -191,7 +191,7 @@ def test_a_missing_browser_is_noticed() -> None:
 
 def test_further_browsers_that_cannot_be_had_stop_nothing() -> None:
     """If they are missing and can't be installed, each is named with Debian's command, and the start goes on."""
-    done = in_a_bare_shell("from demo import ground; ground.bring_other_browsers(); print('on')")
+    done = in_a_bare_shell("from demo import ground; ground.bring_further_parts(); print('on')")
     assert done.returncode == 0, done.stderr
     assert done.stdout.splitlines()[-1] == "on"
     assert "firefox-esr" in done.stdout

@@ -37,6 +37,8 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "sync/disk": ("sync",),
     "sync/records/store": ("sync", "sync/kernel", "sync/wire"),
     "sync/records/embedded": ("sync", "sync/kernel", "sync/wire", "sync/disk", "sync/records/store"),
+    "sync/records/postgres": ("sync", "sync/kernel", "sync/wire", "sync/records/store"),
+    "sync/records/postgres/migrations": (),
     "sync/records": (
         "sync", "sync/kernel", "sync.isolation", "sync/wire", "sync/disk", "sync/records/store",
         "sync/records/embedded",
@@ -63,6 +65,10 @@ ROOMS: dict[str, tuple[str, ...]] = {
 LIBRARIES: dict[str, tuple[str, ...]] = {
     "CoolProp": ("sync/physics/",),
     "tinydb": ("sync/records/embedded/",),
+    "psycopg": ("sync/records/postgres/",),
+    "psycopg_pool": ("sync/records/postgres/",),
+    "alembic": ("sync/records/postgres/",),
+    "sqlalchemy": ("sync/records/postgres/",),
     "marshmallow": ("sync/wire/",),
     "babel": ("sync/language/",),
     "brotli": ("server/http/app_shell.py",),

@@ -6,11 +6,14 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any, Protocol
 
+import psycopg
 import pytest
 
 from sync.kernel import fold
 from sync.records.embedded.store import EmbeddedStore
 from sync.records.logbook import Logbook
+from sync.records.postgres.database import Database
+from sync.records.postgres.store import PostgresStore
 from sync.records.receipts import receipts
 from sync.records.store.interface import (
     NONE,
@@ -30,6 +33,7 @@ from sync.work.rebuild import rebuild
 from sync.work.troubles import troubles
 from tests.support.ops import JUNE_12, Phone, body_of
 from tests.support.plain_store import PlainStore, PlainViews
+from tests.support.postgres import server
 
 Books = dict[str, Any]
 ZEROS = "0" * 8
@@ -92,7 +96,29 @@ class Plain:
         self.store.views.content[name] = None
 
 
-@pytest.fixture(params=[Embedded, Plain], ids=["embedded", "plain"])
+class Postgres:
+    """The one of several services, in a database of its own on a real server."""
+
+    def __init__(self, folder: Path) -> None:
+        folder.mkdir()
+        self.url = server().fresh()
+
+    def open(self) -> Store:
+        """The same database, over new connections."""
+        return PostgresStore(Database(self.url))
+
+    def damage(self, number: int) -> None:
+        """One byte of its line."""
+        with psycopg.connect(self.url) as connection:
+            connection.execute("UPDATE records SET line = set_byte(line, 5, 0) WHERE number = %s", (number,))
+
+    def spoil_view(self, name: str) -> None:
+        """Something else in its place."""
+        with psycopg.connect(self.url) as connection:
+            connection.execute("UPDATE views SET tables = '{' WHERE name = %s", (name,))
+
+
+@pytest.fixture(params=[Embedded, Plain, Postgres], ids=["embedded", "plain", "postgres"])
 def kind(request: pytest.FixtureRequest, folder: Path) -> Kind:
     """Each kind of store in turn."""
     made: Kind = request.param(folder)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import copy
 import hashlib
 from collections.abc import Iterator, Sequence
+from contextlib import AbstractContextManager, nullcontext
 
 from sync.errors import LaybyError
 from sync.records.store.interface import (
@@ -78,6 +79,7 @@ class PlainStore:
     """
 
     stretch = 16
+    is_shared = False
 
     def __init__(self) -> None:
         self.rows: dict[int, Record] = {}
@@ -111,6 +113,18 @@ class PlainStore:
     def aside(self) -> list[str]:
         """What was given up."""
         return list(self._aside)
+
+    def look(self) -> bool:
+        """Nobody else is in this memory."""
+        return False
+
+    def alone(self) -> AbstractContextManager[None]:
+        """The same."""
+        return nullcontext()
+
+    def claim(self, name: str) -> AbstractContextManager[None]:
+        """The same."""
+        return nullcontext()
 
     def append(self, entries: Sequence[Entry]) -> list[Record]:
         """Each third number is left out."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 import logging
 import time
 from collections.abc import Iterator, Sequence
+from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 
 from sync.disk.folder_lock import FolderLock
@@ -41,6 +42,7 @@ class EmbeddedStore:
 
     # In bytes of the journal.
     stretch = 4 * 1024 * 1024
+    is_shared = False
 
     def __init__(self, folder: Path, floor_bytes: int = FLOOR_BYTES, patience_s: float = 0) -> None:
         self.folder = folder
@@ -113,6 +115,18 @@ class EmbeddedStore:
         patterns = ("*.unreadable-*", "pages/**/*.unreadable-*", "journal.damaged-*")
         paths = [path for pattern in patterns for path in self.folder.glob(pattern)]
         return sorted(path.relative_to(self.folder).as_posix() for path in paths)
+
+    def look(self) -> bool:
+        """Nobody else has the folder; see `Store.look`."""
+        return False
+
+    def alone(self) -> AbstractContextManager[None]:
+        """Nobody else has the folder; see `Store.alone`."""
+        return nullcontext()
+
+    def claim(self, name: str) -> AbstractContextManager[None]:
+        """Nobody else has the folder; see `Store.claim`."""
+        return nullcontext()
 
     def append(self, entries: Sequence[Entry]) -> list[Record]:
         """Append records, durably before this returns; see `Store.append`."""

@@ -7,6 +7,7 @@ Nothing here keeps anything, and nothing knows what a record means. Tests that r
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
@@ -131,10 +132,11 @@ class Store(Protocol):
     """The records of one desk. Numbers grow, but may have gaps.
 
     `stretch` is the range of numbers that a few thousand records take. One thread appends at a time; any number may
-    read.
+    read. `is_shared` says whether other processes may have the same records open.
     """
 
     stretch: int
+    is_shared: bool
 
     @property
     def views(self) -> Views:
@@ -155,6 +157,23 @@ class Store(Protocol):
     @property
     def aside(self) -> list[str]:
         """The names of files that were set aside because they can't be used."""
+
+    def look(self) -> bool:
+        """Look what other processes did; `last` then counts what they appended.
+
+        Returns:
+            whether views were struck or replaced since, so that those in memory have to be read again [bool]
+        """
+
+    def alone(self) -> AbstractContextManager[None]:
+        """Nobody else appends meanwhile, in any process; may be taken again by who has it."""
+
+    def claim(self, name: str) -> AbstractContextManager[None]:
+        """Only one holder at a time, in any process; a holder that dies holds nothing any more.
+
+        Args:
+            name: what is claimed, by its lock's name [text]
+        """
 
     def append(self, entries: Sequence[Entry]) -> list[Record]:
         """Append records, all of them or none, durably before this returns.

@@ -1,0 +1,133 @@
+"""One PostgreSQL database: its connections, one claim at a time across all services, and what is said when it is away.
+
+Nothing here knows a table of records or of views.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from typing import Any, TypeVar
+
+import psycopg
+from psycopg_pool import ConnectionPool, PoolTimeout
+
+from sync.errors import LaybyError
+
+# A service has this many connections at most: one for each request at work, and one for each claim it holds.
+CONNECTIONS_MOST = 12
+# How long a request waits for a connection before it is told that the database is away.
+PATIENCE_S = 5.0
+
+Connection = psycopg.Connection[tuple[Any, ...]]
+T = TypeVar("T")
+
+log = logging.getLogger("layby.database")
+
+
+class DatabaseAway(LaybyError, OSError):
+    """The database didn't answer, or broke off: nothing is promised of what was being written.
+
+    To whoever writes views it is what a disk is that takes nothing now.
+    """
+
+    code = "database_away"
+
+
+class Database:
+    """The connections of one process to a database; any number of threads.
+
+    Args of the constructor:
+        url: where it is, as libpq reads it [postgresql://user@host/name]
+        patience_s: how long to wait for a connection [s]
+    """
+
+    def __init__(self, url: str, patience_s: float = PATIENCE_S) -> None:
+        self.url = url
+        self._pool = ConnectionPool(
+            url, min_size=1, max_size=CONNECTIONS_MOST, timeout=patience_s, reconnect_timeout=patience_s, open=False,
+            check=ConnectionPool.check_connection, configure=_set_up, kwargs={"connect_timeout": int(patience_s) + 1},
+        )  # fmt: skip
+        self._pool.open()
+
+    def run(self, work: Callable[[Connection], T]) -> T:
+        """Do something in one transaction: all of it or nothing, durably before this returns.
+
+        Args:
+            work: what is done with the connection [function]
+
+        Returns:
+            what it returned
+
+        Raises:
+            DatabaseAway: the database can't be reached, or broke off; whether it took anything isn't known.
+        """
+        try:
+            with self._pool.connection() as connection:
+                return work(connection)
+        except (psycopg.OperationalError, psycopg.InterfaceError, PoolTimeout) as error:
+            raise self._away(error) from error
+
+    @contextmanager
+    def claim(self, name: str) -> Iterator[None]:
+        """Only one holder at a time, in any process; a holder that dies holds nothing any more.
+
+        It is the lock on a row, for as long as its own connection lives.
+
+        Args:
+            name: what is claimed [one of the names in the table of claims]
+
+        Raises:
+            DatabaseAway: it couldn't be claimed.
+        """
+        held = _Claim(self._pool)
+        try:
+            held.take(name)
+        except (psycopg.OperationalError, psycopg.InterfaceError, PoolTimeout) as error:
+            held.give_back()
+            raise self._away(error) from error
+        try:
+            yield
+        finally:
+            held.give_back()
+
+    def close(self) -> None:
+        """Close all connections."""
+        self._pool.close()
+
+    def _away(self, error: Exception) -> DatabaseAway:
+        why = str(error).strip().splitlines()
+        log.warning("the database is away: %s", why[0] if why else type(error).__name__)
+        return DatabaseAway(why=why[0] if why else type(error).__name__)
+
+
+class _Claim:
+    """A connection that holds a row's lock; `give_back` is harmless if nothing is held."""
+
+    def __init__(self, pool: ConnectionPool[Connection]) -> None:
+        self._pool = pool
+        self._connection: Connection | None = None
+
+    def take(self, name: str) -> None:
+        self._connection = self._pool.getconn()
+        found = self._connection.execute("SELECT name FROM claims WHERE name = %s FOR UPDATE", (name,)).fetchone()
+        if found is None:
+            raise LookupError(f"no claim is called {name}")
+
+    def give_back(self) -> None:
+        connection, self._connection = self._connection, None
+        if connection is None:
+            return
+        try:
+            connection.rollback()
+        except psycopg.Error as error:
+            # Whoever came next may have begun already; the numbers of records keep both apart.
+            log.warning("a claim was lost while it was held: %s", error)
+        self._pool.putconn(connection)
+
+
+def _set_up(connection: Connection) -> None:
+    """An answer is a promise, whatever the server's own setting is."""
+    connection.execute("SET synchronous_commit TO on")
+    connection.commit()
