@@ -119,8 +119,18 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
 
 
 @pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
-    """A phone with an empty profile, whose page reported no errors."""
+def handset() -> Iterator[Phone]:
+    """A phone for one sitting, whose page reported no errors; `lasting` is one that is killed or opened again."""
+    from tests.support.browser import phone  # needs playwright, which few tests do
+
+    with phone() as made:
+        yield made
+        assert made.complaints == []
+
+
+@pytest.fixture
+def lasting(tmp_path: Path) -> Iterator[Phone]:
+    """A phone with an empty profile on disk, whose page reported no errors."""
     from tests.support.browser import phone  # needs playwright, which few tests do
 
     with phone(tmp_path / "profile") as made:

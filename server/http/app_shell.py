@@ -80,7 +80,12 @@ class File:
         """
         if len(self.content) < WORTH_PACKING or self.type.startswith("image/png"):
             return {}
-        return {"br": brotli.compress(self.content, quality=BROTLI), "gzip": gzip.compress(self.content, 9, mtime=0)}
+        return _packed(self.content)
+
+
+@cache
+def _packed(content: bytes) -> dict[str, bytes]:
+    return {"br": brotli.compress(content, quality=BROTLI), "gzip": gzip.compress(content, 9, mtime=0)}
 
 
 class AppShell:

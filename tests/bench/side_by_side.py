@@ -21,7 +21,7 @@ from contextlib import ExitStack, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
-from playwright.sync_api import Playwright, expect, sync_playwright
+from playwright.sync_api import expect
 
 from tests.bench import results
 from tests.bench.bench_phone import cold_start, offline_visit
@@ -138,9 +138,9 @@ def address_of_visit(handset: Phone, service: Service) -> str:
     return offline_visit(handset, page, service)
 
 
-def start_rows(engine: Playwright, running: tuple[Service, Service], place: Path, rounds: int) -> list[results.Row]:
+def start_rows(running: tuple[Service, Service], place: Path, rounds: int) -> list[results.Row]:
     """Cold starts offline on a slow phone, in turn, after one that doesn't count."""
-    handsets = [Phone(engine, place / f"profile-{which}") for which in (0, 1)]
+    handsets = [Phone(place / f"profile-{which}") for which in (0, 1)]
     addresses = [address_of_visit(handset, service) for handset, service in zip(handsets, running, strict=True)]
     durations: Both = ([], [])
     for number in range(rounds + 1):
@@ -171,11 +171,11 @@ def main() -> None:
     )
     single = Delivery("a1de", first=0, visits=50, ops=10, batch=10)
     backlog = Delivery("b0b0", first=50 * (asked.rounds + 1), visits=asked.visits, ops=30, batch=50)
-    with tempfile.TemporaryDirectory() as folder, sync_playwright() as engine:
+    with tempfile.TemporaryDirectory() as folder:
         place = Path(folder)
         with services(checkouts, place) as running:
             rows = filing_rows(running, single, asked.rounds) + filing_rows(running, backlog, asked.rounds)
-            rows = start_rows(engine, running, place, asked.rounds) + rows
+            rows = start_rows(running, place, asked.rounds) + rows
     names = [revision(checkout) or "a checkout without a commit" for checkout in checkouts]
     note = f"This checkout, on {names[0]}, against the other, on {names[1]}."
     results.report(results.BENCH, "Side by side with another checkout", run, rows, note)

@@ -9,7 +9,6 @@ import json
 import struct
 
 import pytest
-from playwright.sync_api import sync_playwright
 
 from sync import rulebook
 from sync.kernel import assessment
@@ -17,7 +16,7 @@ from sync.kernel.primitives import number_text
 from sync.kernel.verdict_digest import canonical
 from sync.physics.diagnosis import diagnose
 from sync.sheet.shown_verdict import verdict_digest
-from tests.support.browser import FLAGS, chromium
+from tests.support.browser import borrowed
 from tests.support.random_visits import visit as random_visit
 from tests.support.service import Service
 
@@ -70,12 +69,10 @@ def test_the_desk_reaches_the_digest_that_the_phone_showed(tmp_path_factory: pyt
     visits = [random_visit(seed) for seed in range(120)]
     service = Service(tmp_path_factory.mktemp("shown") / "layby").start()
     try:
-        with sync_playwright() as engine:
-            browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS)
+        with borrowed() as browser:
             page = browser.new_page()
             page.goto(service.url + "/manifest.webmanifest")
             shown = page.evaluate(DIGESTS, visits)
-            browser.close()
     finally:
         service.stop()
     assert [verdict_digest(diagnose(visit, books, "desk")) for visit in visits] == shown

@@ -32,9 +32,9 @@ def at_work(page: Page) -> str:
     return visit
 
 
-def test_a_tick_opens_its_caution_and_stands_once_it_is_read(handset: Phone, service: Service) -> None:
+def test_a_tick_opens_its_caution_and_stands_once_it_is_read(lasting: Phone, service: Service) -> None:
     """One key reads it and begins the ten minutes; the second work with the same caution asks no more."""
-    page = handset.open(service.url)
+    page = lasting.open(service.url)
     visit = at_work(page)
     tick(page, CLEANED).click()
     caution = page.get_by_role("group", name="Before the cleaner goes on")
@@ -50,9 +50,9 @@ def test_a_tick_opens_its_caution_and_stands_once_it_is_read(handset: Phone, ser
     tick(page, GAP).click()
     expect(tick(page, GAP)).to_have_attribute("aria-pressed", "true")
     saved(page)
-    handset.kill()
+    lasting.kill()
 
-    page = handset.open(f"{service.url}/visit/{visit}/work")
+    page = lasting.open(f"{service.url}/visit/{visit}/work")
     expect(tick(page, CLEANED)).to_have_attribute("aria-pressed", "true")
     expect(page.locator(".deed", has=tick(page, CLEANED))).to_contain_text("caution read")
     hand_in(page)

@@ -73,9 +73,9 @@ def offers(page: Page) -> Locator:
     return page.get_by_role("group", name="Charts of the same make, model and year").get_by_role("button")
 
 
-def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: Phone, service: Service) -> None:
+def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(lasting: Phone, service: Service) -> None:
     """In psi and °F, half of it before the phone dies; corrected where a range runs backwards; one value, one entry."""
-    page = handset.open(service.url)
+    page = lasting.open(service.url)
     ready_offline(page)
     service.kill()
     page.reload()
@@ -89,9 +89,9 @@ def test_a_chart_is_typed_with_the_desk_dead_and_outlives_the_browser(handset: P
     row(page, 1, ambient="86", low_from="36.5", low_to="22", high_from="199", high_to="228")
     expect(page.get_by_text("Row 1, low side: The first figure is above the second.")).to_be_visible()
     saved(page)
-    handset.kill()
+    lasting.kill()
 
-    page = handset.open(f"{service.url}/visit/{visit}/vehicle")
+    page = lasting.open(f"{service.url}/visit/{visit}/vehicle")
     block = fold_out(page)
     expect(block.locator("summary")).to_contain_text("incomplete \u00b7 1 row, Workshop manual, page 12")
     row(page, 1, low_from="22", low_to="36.5")

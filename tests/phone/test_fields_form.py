@@ -32,11 +32,11 @@ def written(page: Page, visit: str) -> list[dict[str, Any]]:
     return [json.loads(text) for text in page.evaluate(WRITTEN, visit)]
 
 
-def test_a_new_reading_is_one_row_of_the_book(handset: Phone, folder: Path, tmp_path: Path) -> None:
+def test_a_new_reading_is_one_row_of_the_book(lasting: Phone, folder: Path, tmp_path: Path) -> None:
     """It is asked for after the liquid line, in the unit of temperatures, and written as the schema wants it."""
     books = folder_with_reading(tmp_path)
     with desk_with(books, folder) as url:
-        page = handset.open(url, paired=False)
+        page = lasting.open(url, paired=False)
         visit = start_visit(page, "M. Okafor")
         confirm_cautions(page)
         go_to(page, "Before")
@@ -46,7 +46,7 @@ def test_a_new_reading_is_one_row_of_the_book(handset: Phone, folder: Path, tmp_
         expect(meaning(page, LABEL)).to_have_text("read as 41.5")
         go_to(page, "Work")
         ops = written(page, visit)
-        handset.close()
+        lasting.close()
     [test] = [op["body"] for op in ops if op["kind"] == "test.add"]
     assert test["readings"] == {NAME: 41.5}
     assert test["typed"] == {NAME: {"text": "41,5", "unit": "c"}}

@@ -30,11 +30,11 @@ from tests.support.walk import walk
 TABLET = {"viewport": {"width": 1180, "height": 820}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 
 
-def test_a_kill_in_the_middle_of_a_word_loses_the_last_second_at_most(handset: Phone, service: Service) -> None:
+def test_a_kill_in_the_middle_of_a_word_loses_the_last_second_at_most(lasting: Phone, service: Service) -> None:
     """Typed without a pause, a letter every 60 ms by the page's clock: saved with every fifth, and so found again."""
-    page = handset.open("about:blank")
+    page = lasting.open("about:blank")
     page.clock.install(time="2026-07-14T10:00:00+01:00")
-    handset.go(page, service.url)
+    lasting.go(page, service.url)
     visit = start_visit(page)
     go_to(page, "Visual check")
     label, text = "Customer's complaint", "Cold on the road, warm in traffic, and it drips on the mat. " * 2
@@ -45,8 +45,8 @@ def test_a_kill_in_the_middle_of_a_word_loses_the_last_second_at_most(handset: P
         page.clock.run_for(60)
         if count % 5 == 0:
             saved(page)
-    handset.kill()
-    page = handset.open(f"{service.url}/visit/{visit}/around")
+    lasting.kill()
+    page = lasting.open(f"{service.url}/visit/{visit}/around")
     go_to(page, "Visual check")
     found = page.get_by_label(label, exact=True).input_value()
     assert text.startswith(found)

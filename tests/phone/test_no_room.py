@@ -20,12 +20,12 @@ FULL = re.compile("^This phone's storage is full, so that wasn't saved. Free som
 class Room:
     """The room that a phone's browser gives the page."""
 
-    def __init__(self, handset: Phone, service: Service) -> None:
+    def __init__(self, lasting: Phone, service: Service) -> None:
         """The browser is opened again, because it checks the room left before a page's first write."""
-        handset.close()
-        self.page = handset.open("about:blank")
-        assert handset.context is not None
-        self.devtools = handset.context.new_cdp_session(self.page)
+        lasting.close()
+        self.page = lasting.open("about:blank")
+        assert lasting.context is not None
+        self.devtools = lasting.context.new_cdp_session(self.page)
         self.origin = service.url
 
     def used(self) -> int:
@@ -49,15 +49,15 @@ REST = """async () => {
 
 
 @pytest.fixture
-def full(handset: Phone, service: Service) -> tuple[Page, Room, str]:
+def full(lasting: Phone, service: Service) -> tuple[Page, Room, str]:
     """A phone with a visit of two entries that wait, whose storage is full; the page stands on an empty tab."""
-    page = handset.open(service.url)
+    page = lasting.open(service.url)
     ready_offline(page)
     page.route("**/sync", lambda route: route.abort("connectionreset"))
     visit = start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
     saved(page)
-    room = Room(handset, service)
+    room = Room(lasting, service)
     room.only(1)
     return room.page, room, visit
 

@@ -6,11 +6,12 @@ from pathlib import Path
 
 import pytest
 
-from tests.phone.test_taps import USUAL_MOST, USUAL_SCREENS, usual_visit
+from tests.phone.test_taps import FULL_MOST, FULL_SCREENS, USUAL_MOST, USUAL_SCREENS, full_visit, usual_visit
 from tests.support import webdriver
 from tests.support.counted_hand import CountedHand, InOther
 from tests.support.hands import filed
 from tests.support.service import Service, free_port
+from tests.support.walk import picture
 from tests.support.webdriver import Browser
 
 PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
@@ -152,3 +153,49 @@ def test_a_quick_test_in_webkit_takes_ten_taps(service: Service, tmp_path: Path)
     """With the service gone; and a usual visit after it no more than 35."""
     with webdriver.in_webkit(tmp_path, free_port()) as browser:
         quick(browser, service)
+
+
+def full(browser: Browser, service: Service, picture_file: Path) -> None:
+    """Every step touched with no desk, as in Chromium: as many taps at most, and all of it filed afterwards."""
+    browser.go(f"{service.url}/pair#{service.offer()}")
+    browser.see("This phone is paired.")
+    browser.see("works offline")
+    service.kill()
+    browser.go(service.url)
+    browser.see("works offline")
+    hand = CountedHand(InOther(browser))
+
+    def photograph(role: str) -> None:
+        """The press on the camera's key counts; the picture comes in as from the camera."""
+        hand.come_to("Take a photo", f"Photos, {role}")
+        picture_file.write_bytes(picture((40 * len(role), 60, 90)))
+        browser.hand_over(f"Photos, {role}", picture_file)
+
+    full_visit(hand, photograph)
+    browser.see("Start a visit")
+    assert hand.taps <= FULL_MOST, hand.log
+    assert hand.screens <= FULL_SCREENS, hand.log
+    visit = str(browser.run("return document.querySelector('.visits a').getAttribute('href').split('/')[2]"))
+    service.start()
+    browser.tap("Send now")
+    browser.see("1 filed, 0 waiting")
+    service.stop()
+    kept = filed(service, visit)[1]
+    assert [one["role"] for one in kept["photos"]] == ["arrival", "before", "after"]
+    assert [test["readings"]["vent_c"] for test in kept["tests"]] == [14, 8]
+    assert kept["refrigerant_moves"][0]["grams"] == 430
+    assert (kept["currency"], kept["signature"]["sum"], kept["outcome"]) == ("EUR", "222.00", "done")
+
+
+@pytest.mark.skipif(webdriver.firefox() is None, reason="Firefox is not here; `python3 tests` installs it on Debian")
+def test_a_full_visit_in_firefox(service: Service, tmp_path: Path) -> None:
+    """In British words, with the service gone."""
+    with webdriver.in_firefox(tmp_path / "profile", "en-GB, en") as browser:
+        full(browser, service, tmp_path / "one.png")
+
+
+@pytest.mark.skipif(webdriver.webkit() is None, reason="WebKitGTK is not here; `python3 tests` installs it on Debian")
+def test_a_full_visit_in_webkit(service: Service, tmp_path: Path) -> None:
+    """In British words, with the service gone."""
+    with webdriver.in_webkit(tmp_path, free_port(), "en_GB") as browser:
+        full(browser, service, tmp_path / "one.png")

@@ -35,10 +35,10 @@ PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
 
 
 def test_a_visit_outlives_the_server_and_the_browser(
-    handset: Phone, service: Service, rulebook: dict[str, Any]
+    lasting: Phone, service: Service, rulebook: dict[str, Any]
 ) -> None:
     """Loaded once; then, without a server, captured, killed, reopened, finished; then filed once and made a sheet."""
-    page = handset.open(service.url)
+    page = lasting.open(service.url)
     ready_offline(page)
     service.kill()
 
@@ -67,9 +67,9 @@ def test_a_visit_outlives_the_server_and_the_browser(
     go_to(page, "After")
     write(page, "High side", "167")
     saved(page)
-    handset.kill()
+    lasting.kill()
 
-    page = handset.open(f"{service.url}/visit/{visit}/after")
+    page = lasting.open(f"{service.url}/visit/{visit}/after")
     expect(page.get_by_label("High side", exact=True)).to_have_value("167")
     write(page, "Low side", "25")
     write(page, "Air at the condenser", "84")
@@ -146,9 +146,9 @@ def test_nothing_can_be_read_before_the_cautions_are_confirmed(handset: Phone, s
     expect(page.get_by_label("Low side", exact=True)).to_be_visible()
 
 
-def test_a_text_that_is_no_number_stays_and_writes_no_reading(handset: Phone, service: Service) -> None:
+def test_a_text_that_is_no_number_stays_and_writes_no_reading(lasting: Phone, service: Service) -> None:
     """It is kept in the draft over a kill, marked as wrong at the field, and no operation carries it."""
-    page = handset.open(service.url)
+    page = lasting.open(service.url)
     visit = start_visit(page)
     confirm_cautions(page)
     go_to(page, "Before")
@@ -156,8 +156,8 @@ def test_a_text_that_is_no_number_stays_and_writes_no_reading(handset: Phone, se
     write(page, "High side", "1400")
     saved(page)
     go_to(page, "Work")
-    handset.kill()
-    page = handset.open(f"{service.url}/visit/{visit}/before")
+    lasting.kill()
+    page = lasting.open(f"{service.url}/visit/{visit}/before")
     field = page.get_by_label("Low side", exact=True)
     expect(field).to_have_value("2x6")
     expect(field).to_have_attribute("aria-invalid", "true")

@@ -142,16 +142,16 @@ def test_a_file_that_is_no_picture_is_refused_in_words(handset: Phone, service: 
     saved(page)
 
 
-def test_a_full_phone_keeps_the_text_and_refuses_the_photo(handset: Phone, service: Service, tmp_path: Path) -> None:
+def test_a_full_phone_keeps_the_text_and_refuses_the_photo(lasting: Phone, service: Service, tmp_path: Path) -> None:
     """With little room left, a photo is refused with the reason, while texts are still saved."""
-    page = handset.open(service.url)
+    page = lasting.open(service.url)
     ready_offline(page)
     visit = start_visit(page, "M. Okafor")
     saved(page)
-    handset.close()
-    page = handset.open("about:blank")
-    assert handset.context is not None
-    devtools = handset.context.new_cdp_session(page)
+    lasting.close()
+    page = lasting.open("about:blank")
+    assert lasting.context is not None
+    devtools = lasting.context.new_cdp_session(page)
     used = devtools.send("Storage.getUsageAndQuota", {"origin": service.url})["usage"]
     devtools.send("Storage.overrideQuotaForOrigin", {"origin": service.url, "quotaSize": used + 600_000})
     page.goto(f"{service.url}/visit/{visit}/vehicle")
@@ -183,16 +183,16 @@ FULL = """async ([visit, bytes]) => {
 }"""
 
 
-def test_a_photo_that_does_not_fit_leaves_no_operation_behind(handset: Phone, service: Service) -> None:
+def test_a_photo_that_does_not_fit_leaves_no_operation_behind(lasting: Phone, service: Service) -> None:
     """Bytes and operation are one transaction: if the disk is full, neither is kept, and what was there stays."""
-    page = handset.open(service.url)
+    page = lasting.open(service.url)
     ready_offline(page)
     visit = start_visit(page, "M. Okafor")
     go_to(page, "Vehicle")
-    handset.close()
-    page = handset.open("about:blank")
-    assert handset.context is not None
-    devtools = handset.context.new_cdp_session(page)
+    lasting.close()
+    page = lasting.open("about:blank")
+    assert lasting.context is not None
+    devtools = lasting.context.new_cdp_session(page)
     devtools.send("Storage.overrideQuotaForOrigin", {"origin": service.url, "quotaSize": 1})
     page.goto(f"{service.url}/visit/{visit}/vehicle")
     code, kinds, photos = page.evaluate(FULL, [visit, 65536 * 16])

@@ -56,11 +56,11 @@ def photos_of(service: Service) -> dict[str, bytes]:
 
 
 def test_phones_refill_a_desk_restored_from_an_older_backup(
-    handset: Phone, service: Service, folder: Path, tmp_path: Path
+    lasting: Phone, service: Service, folder: Path, tmp_path: Path
 ) -> None:
     """Visits, later entries of an older visit and a photo that no backup holds: one send from each phone suffices."""
-    second = Phone(handset.engine, tmp_path / "second")
-    one, other = handset.open(service.url), second.open(service.url)
+    second = Phone(tmp_path / "second")
+    one, other = lasting.open(service.url), second.open(service.url)
     visits = [visited(one, "M. Okafor", photograph(tmp_path / "one.jpg")), visited(other, "R. Lindqvist")]
     send(one, 1)
     send(other, 1)

@@ -6,13 +6,14 @@ A real Chromium runs the page's own modules on judgements written by hand; axe-c
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
 from playwright.sync_api import Page, expect
 
 from tests.phone.test_screens import at_twice_the_size, in_both
-from tests.support.browser import Phone
+from tests.support.browser import phone
 from tests.support.judgements import figure, ranking, row, yardsticks
 from tests.support.service import Service
 
@@ -51,10 +52,18 @@ def taken(role: str, split: float | None, expected: dict[str, Any] | None = None
     return {"role": role, "test": {"id": role, "role": role, "readings": {}}, "judged": judged}
 
 
+@pytest.fixture(scope="module")
+def sitting(desk: Service) -> Iterator[Page]:
+    """The page of a paired phone, for all tests of this file: each draws what it looks at anew."""
+    with phone() as handset:
+        yield handset.open(desk.url)
+
+
 @pytest.fixture
-def page(handset: Phone, service: Service) -> Page:
-    """The phone page of a paired phone."""
-    return handset.open(service.url)
+def page(sitting: Page, desk: Service) -> Page:
+    """The same, as it is when it is opened."""
+    sitting.goto(desk.url)
+    return sitting
 
 
 def draw(page: Page, *tests: dict[str, Any], **more: Any) -> list[str]:

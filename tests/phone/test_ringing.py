@@ -102,13 +102,13 @@ def test_a_running_clock_lies_above_the_foot_on_every_page_but_its_own(handset: 
     assert kept["work"][0]["cleaner"] == {"dwell_min": 11}
 
 
-def test_a_page_that_was_away_rings_when_it_wakes_and_says_how_late(handset: Phone, service: Service) -> None:
+def test_a_page_that_was_away_rings_when_it_wakes_and_says_how_late(lasting: Phone, service: Service) -> None:
     """Killed with the clock running, opened on the day fourteen minutes later: four late; the key leads to the work."""
-    page, visit = sprayed(handset, service)
+    page, visit = sprayed(lasting, service)
     page.clock.resume()
     saved(page)
-    handset.kill()
-    page = opened(handset, service.url, "2026-07-14T10:14:30+01:00")
+    lasting.kill()
+    page = opened(lasting, service.url, "2026-07-14T10:14:30+01:00")
     rings = page.get_by_role("dialog", name="Rinse now")
     expect(rings).to_contain_text(re.compile(r"It was due at 10:10\. .* it rings 4:\d\d late\."))
     page.reload()
@@ -116,8 +116,8 @@ def test_a_page_that_was_away_rings_when_it_wakes_and_says_how_late(handset: Pho
     expect(page.get_by_role("heading", level=1)).to_have_text("Work")
     value(page, "Dwell time", "14")
     saved(page)
-    handset.kill()
-    page = opened(handset, f"{service.url}/visit/{visit}/work", "2026-07-14T10:16:00+01:00")
+    lasting.kill()
+    page = opened(lasting, f"{service.url}/visit/{visit}/work", "2026-07-14T10:16:00+01:00")
     value(page, "Dwell time", "14")
     expect(page.locator("#strip")).to_contain_text("Face drying")
     expect(page.locator(".ringing")).to_have_count(0)

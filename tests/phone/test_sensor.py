@@ -10,12 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Page, expect
 
 from tests.phone.test_logger_file import KEPT
 from tests.phone.test_screens import in_both
 from tests.support.bluetooth import FLAG, Peripheral
-from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, chromium
+from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, lent
 from tests.support.hands import choose, confirm_cautions, go_to, start_visit, wait_until
 from tests.support.service import Service
 
@@ -26,21 +26,20 @@ SAID = "() => document.querySelector('#status').textContent"
 @pytest.fixture
 def page(service: Service) -> Iterator[Page]:
     """A phone whose browser has Bluetooth, at the readings in °F."""
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=[*FLAGS, FLAG], timeout=PATIENCE_MS)
-        context = browser.new_context(**PHONE, locale="en-GB", bypass_csp=True)  # type: ignore[arg-type]
-        context.set_default_timeout(PATIENCE_MS)
-        opened = context.new_page()
-        opened.goto(service.url)
-        wait_until(opened, KEPT)
-        opened.get_by_role("link", name="Settings").click()
-        choose(opened, "Temperatures", "°F")
-        opened.get_by_role("button", name="Back to all visits").click()
-        start_visit(opened)
-        confirm_cautions(opened)
-        go_to(opened, "Before")
-        yield opened
-        browser.close()
+    browser = lent((*FLAGS, FLAG))
+    context = browser.new_context(**PHONE, locale="en-GB", bypass_csp=True)  # type: ignore[arg-type]
+    context.set_default_timeout(PATIENCE_MS)
+    opened = context.new_page()
+    opened.goto(service.url)
+    wait_until(opened, KEPT)
+    opened.get_by_role("link", name="Settings").click()
+    choose(opened, "Temperatures", "°F")
+    opened.get_by_role("button", name="Back to all visits").click()
+    start_visit(opened)
+    confirm_cautions(opened)
+    go_to(opened, "Before")
+    yield opened
+    context.close()
 
 
 def read(page: Page, sensor: Peripheral, label: str, words: str) -> None:

@@ -74,9 +74,9 @@ def test_undo_stands_where_log_stood_until_the_next_reading(handset: Phone, serv
     expect(key).to_have_text("Log these readings now")
 
 
-def test_each_entry_can_be_deleted(handset: Phone, service: Service) -> None:
+def test_each_entry_can_be_deleted(lasting: Phone, service: Service) -> None:
     """With its time and readings beside it; what is left is what the desk files."""
-    page, visit = at_readings(handset, service)
+    page, visit = at_readings(lasting, service)
     for count, vent in enumerate(("9", "6", "5"), start=1):
         log(page, vent, "14", count)
         page.clock.fast_forward(60 * SECOND_MS)
@@ -88,8 +88,8 @@ def test_each_entry_can_be_deleted(handset: Phone, service: Service) -> None:
     expect(rows).to_have_count(2)
     expect(page.locator(".settling")).to_contain_text("2 logged.")
     saved(page)
-    handset.kill()
-    page = handset.open(f"{service.url}/visit/{visit}/before")
+    lasting.kill()
+    page = lasting.open(f"{service.url}/visit/{visit}/before")
     expect(page.locator(".settling")).to_contain_text("2 logged.")
     hand_in(page)
     service.stop()

@@ -85,9 +85,9 @@ def test_a_customer_sees_what_is_signed_for_and_the_record_keeps_it(handset: Pho
     assert len(kept["of"]) == 64
 
 
-def test_another_sum_voids_it_and_shows_both_line_by_line(handset: Phone, service: Service) -> None:
+def test_another_sum_voids_it_and_shows_both_line_by_line(lasting: Phone, service: Service) -> None:
     """Turned round; each line with its sum then and now; signed again for the new one it stands."""
-    page = handset.open(service.url)
+    page = lasting.open(service.url)
     visit = changed(page)
     expect(page.get_by_role("img", name="Signature of Ruth Okello")).to_have_count(0)
     rows = page.locator(".voided tbody tr")
@@ -95,8 +95,8 @@ def test_another_sum_voids_it_and_shows_both_line_by_line(handset: Phone, servic
         ["Condenser cleaning", "120.00", "120.00"], ["Dye check", "nothing", "15.00"],
         ["Tax 8.25\u00a0% on 135.00", "9.90", "11.14"], ["Total, USD", "129.90", "146.14"]]
     saved(page)
-    handset.kill()
-    page = handset.open(f"{service.url}/visit/{visit}/result")
+    lasting.kill()
+    page = lasting.open(f"{service.url}/visit/{visit}/result")
     expect(page.locator(".turned")).to_have_text(SIGNED)
     page.get_by_role("button", name="Sign again for 146.14").click()
     sign(page, again=True)

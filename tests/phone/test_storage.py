@@ -112,16 +112,16 @@ def test_an_upgrade_of_the_phones_database_keeps_what_waits(handset: Phone, serv
     assert drafts == 1
 
 
-def test_a_full_disk_loses_no_word_on_the_screen(handset: Phone, service: Service) -> None:
+def test_a_full_disk_loses_no_word_on_the_screen(lasting: Phone, service: Service) -> None:
     """If the browser has no room left, the page says that it wasn't saved, keeps the text, and saves it later."""
-    page = handset.open(service.url)
+    page = lasting.open(service.url)
     ready_offline(page)
     visit = start_visit(page, "M. Okafor")
     saved(page)
-    handset.close()
-    page = handset.open("about:blank")  # the browser checks the room left again, before the page's first write
-    assert handset.context is not None
-    devtools = handset.context.new_cdp_session(page)
+    lasting.close()
+    page = lasting.open("about:blank")  # the browser checks the room left again, before the page's first write
+    assert lasting.context is not None
+    devtools = lasting.context.new_cdp_session(page)
     devtools.send("Storage.overrideQuotaForOrigin", {"origin": service.url, "quotaSize": 1})
     page.goto(f"{service.url}/visit/{visit}/customer")
     write(page, "Phone", "555-0123")

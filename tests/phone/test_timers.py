@@ -59,9 +59,9 @@ def filed_visit(page: Page, service: Service, visit: str) -> dict:
     return filed(service, visit)[1]
 
 
-def test_minutes_outlive_a_killed_page_and_are_written_with_the_reading(handset: Phone, service: Service) -> None:
+def test_minutes_outlive_a_killed_page_and_are_written_with_the_reading(lasting: Phone, service: Service) -> None:
     """Started at 10:00, killed, opened at 10:07: the reading then carries 7 minutes; a typed number stays."""
-    page = opened(handset, service.url, "2026-07-14T09:30:00+01:00")
+    page = opened(lasting, service.url, "2026-07-14T09:30:00+01:00")
     visit = start_visit(page)
     confirm_cautions(page)
     go_to(page, "Before")
@@ -72,9 +72,9 @@ def test_minutes_outlive_a_killed_page_and_are_written_with_the_reading(handset:
     write(page, "Air at the condenser", "27")
     saved(page)
     value(page, "Engine running", "")
-    handset.kill()
+    lasting.kill()
 
-    page = opened(handset, f"{service.url}/visit/{visit}/before", "2026-07-14T10:02:00+01:00")
+    page = opened(lasting, f"{service.url}/visit/{visit}/before", "2026-07-14T10:02:00+01:00")
     expect(page.get_by_label("Air at the condenser", exact=True)).to_have_value("27")
     stopped(page, "2026-07-14T10:07:30+01:00")
     expect(page.locator(".clock")).to_contain_text("running 7 min since 10:00")
@@ -182,17 +182,17 @@ def test_a_clock_that_is_set_carries_what_runs_and_says_so(handset: Phone, servi
     expect(page.locator(".clock")).to_contain_text("running 5 min since 09:00")
 
 
-def test_a_clock_set_back_while_the_page_was_away_leaves_the_minutes_unknown(handset: Phone, service: Service) -> None:
+def test_a_clock_set_back_while_the_page_was_away_leaves_the_minutes_unknown(lasting: Phone, service: Service) -> None:
     """A start in the future isn't time that has passed: the page says so, and no minutes are written."""
-    page = opened(handset, service.url, "2026-07-14T10:00:00+01:00")
+    page = opened(lasting, service.url, "2026-07-14T10:00:00+01:00")
     visit = start_visit(page)
     confirm_cautions(page)
     go_to(page, "Before")
     page.get_by_role("button", name="Engine running: Start the engine timer").click()
     write(page, "Air at the condenser", "27")
     saved(page)
-    handset.kill()
-    page = opened(handset, f"{service.url}/visit/{visit}/before", "2026-07-14T09:30:00+01:00")
+    lasting.kill()
+    page = opened(lasting, f"{service.url}/visit/{visit}/before", "2026-07-14T09:30:00+01:00")
     expect(page.locator(".clock")).to_contain_text(re.compile("clock was set back while this ran"))
     write(page, "Low side", "180")
     saved(page)

@@ -69,7 +69,7 @@ def settled(page: Page, *choices: str) -> None:
 
 def test_two_phones_two_years_apart_work_in_one_visit(handset: Phone, service: Service, tmp_path: Path) -> None:
     """A later entry of the phone that is behind counts, unseen conflicts are asked about, both end the same."""
-    second = Phone(handset.engine, tmp_path / "second")
+    second = Phone(tmp_path / "second")
     ahead, behind = opened(handset, service, AHEAD), opened(second, service, BEHIND)
     visit = start_visit(ahead, "M. Okafor")
     typed(ahead, "Vehicle", "Registration", "LT 48")

@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from tests.server.test_login import layby
-from tests.support.browser import FLAGS, PATIENCE_MS, chromium
+from tests.support.browser import PATIENCE_MS, borrowed
 from tests.support.desk_pages import form_of, ill_sized, plain, read
 from tests.support.ops import Phone, body_of
 from tests.support.service import Service
@@ -129,8 +129,7 @@ def test_the_command_backs_up_where_the_settings_say(desk: Service, tmp_path: Pa
 def test_views_are_rebuilt_and_the_page_follows(desk: Service, visitor: Visitor) -> None:
     """Begun by a key; the page loads itself again until it is done, without scripts, and the visits are all there."""
     assert "No rebuild is under way." in read(visitor, "/desk/rebuild")
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         page = browser.new_context(java_script_enabled=False, locale="en-GB").new_page()
         page.set_default_timeout(PATIENCE_MS)
         page.goto(f"{desk.url}/desk/sign-in")
@@ -143,7 +142,6 @@ def test_views_are_rebuilt_and_the_page_follows(desk: Service, visitor: Visitor)
         assert page.locator("meta[http-equiv=refresh]").count() == 0, "it is done, so the page rests"
         page.goto(f"{desk.url}/desk/vehicles")
         assert page.locator(".list > li").count() == 2
-        browser.close()
     assert "LT 482" in read(visitor, "/desk/search?text=LT482")
 
 
@@ -152,8 +150,7 @@ def test_the_pages_fit_a_phone_and_a_desk_in_both_languages(desk: Service, visit
     choose(desk, tmp_path / "a stick with a rather long name in the van")
     visitor.press("/desk/do/backup")
     found: list[str] = []
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         for language in ("en-GB", "es-MX"):
             page = browser.new_context(bypass_csp=True, locale=language).new_page()
             page.set_default_timeout(PATIENCE_MS)
@@ -164,5 +161,4 @@ def test_the_pages_fit_a_phone_and_a_desk_in_both_languages(desk: Service, visit
             for path in ("backup", "rebuild", "vehicles"):
                 page.goto(f"{desk.url}/desk/{path}")
                 found += ill_sized(page, f"{language}, {path}")
-        browser.close()
     assert found == []

@@ -13,14 +13,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import sync_playwright
 from pypdf import PdfReader
 
 from tests.server.test_login import layby
 from tests.server.test_outbox_page import signed_in, whole
 from tests.server.test_pages import press
 from tests.server.test_visit_page import filed
-from tests.support.browser import FLAGS, PATIENCE_MS, chromium
+from tests.support.browser import borrowed
 from tests.support.ops import Phone
 from tests.support.service import Service
 from tests.support.visitor import Visitor, running_desk
@@ -152,8 +151,7 @@ def test_nobody_reads_the_books_without_a_session(desk: Service, visitor: Visito
 def test_the_page_in_a_browser(desk: Service, visitor: Visitor) -> None:
     """Chosen without scripts; whole at 360 px and at 1180 px, in both languages and themes, by axe-core's rules."""
     found = list[str]()
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         page = signed_in(browser.new_context(java_script_enabled=False, locale="en-GB").new_page(), desk)
         page.goto(f"{desk.url}/desk/books?{JUNE}")
         page.get_by_label("Refrigerant", exact=True).select_option("R1234yf")
@@ -167,5 +165,4 @@ def test_the_page_in_a_browser(desk: Service, visitor: Visitor) -> None:
             for query in (JUNE, "book=day&day=2026-06-12"):
                 page.goto(f"{desk.url}/desk/books?{query}")
                 found += [f"{query}, {language}: {line}" for line in whole(page, axe=language == "es-ES")]
-        browser.close()
     assert found == []

@@ -11,14 +11,14 @@ import re
 import urllib.request
 from typing import Any
 
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from tests.server.test_login import layby
 from tests.server.test_outbox_page import signed_in, whole
 from tests.server.test_pages import press
 from tests.server.test_visit_page import a_visit, filed, shown
 from tests.support import children
-from tests.support.browser import FLAGS, PATIENCE_MS, chromium
+from tests.support.browser import borrowed
 from tests.support.ops import Phone, body_of, framed
 from tests.support.service import PATIENCE_S, Service
 from tests.support.visitor import PASSPHRASE, Visitor
@@ -170,8 +170,7 @@ def test_the_page_in_a_browser(desk: Service, visitor: Visitor, phone: Phone) ->
     """Pressed without scripts; whole at 360 px and at 1180 px, in both languages and themes, by axe-core's rules."""
     visit, found = disputed(desk, phone), list[str]()
     refused(desk, phone.op(visit, "work.add", {"id": "w7", "code": "condenser_cleaned", "minutes": "some"}))
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         for language in ("en-GB", "es-ES"):
             page = signed_in(browser.new_context(bypass_csp=True, locale=language).new_page(), desk)
             page.goto(f"{desk.url}/desk/conflicts")
@@ -182,5 +181,4 @@ def test_the_page_in_a_browser(desk: Service, visitor: Visitor, phone: Phone) ->
         expect(page.get_by_role("status")).to_contain_text("Settled.")
         press(page, "button", "Set aside: Work")
         expect(page.get_by_role("status")).to_contain_text("Set aside.")
-        browser.close()
     assert found == []

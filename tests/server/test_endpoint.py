@@ -21,11 +21,11 @@ import pytest
 import trustme
 from cryptography import x509
 from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
 from server.process.endpoint import BadCertificate, Endpoint, OtherCertificate, certificate_hash
 from tests.support import children
-from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, chromium
+from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, chromium, engine
 from tests.support.ops import Phone, line_of
 from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service
 from tests.support.visitor import PASSPHRASE, Visitor, setting_key, wait_for_key
@@ -122,18 +122,17 @@ def test_the_page_works_offline_under_the_name(secure: Service, files: tuple[Pat
     trusted = base64.b64encode(hashlib.sha256(der).digest()).decode()
     flags = [f"--ignore-certificate-errors-spki-list={trusted}", f"--host-resolver-rules=MAP {NAME} 127.0.0.1"]
     address = f"https://{NAME}:{secure.port}"
-    with sync_playwright() as engine:
-        context = engine.chromium.launch_persistent_context(
-            str(tmp_path / "profile"), executable_path=chromium(), args=[*FLAGS, *flags], timeout=PATIENCE_MS, **PHONE
-        )
-        page = context.pages[0]
-        page.goto(f"{address}/pair#{secure.offer()}")
-        expect(page.locator("#status")).to_have_text("This phone is paired.")
-        expect(page.locator("#offline")).to_contain_text("works offline")
-        secure.stop()
-        page.goto(f"{address}/pair")
-        expect(page.get_by_text(f"This phone is paired with {address}")).to_be_visible()
-        context.close()
+    context = engine().chromium.launch_persistent_context(
+        str(tmp_path / "profile"), executable_path=chromium(), args=[*FLAGS, *flags], timeout=PATIENCE_MS, **PHONE
+    )
+    page = context.pages[0]
+    page.goto(f"{address}/pair#{secure.offer()}")
+    expect(page.locator("#status")).to_have_text("This phone is paired.")
+    expect(page.locator("#offline")).to_contain_text("works offline")
+    secure.stop()
+    page.goto(f"{address}/pair")
+    expect(page.get_by_text(f"This phone is paired with {address}")).to_be_visible()
+    context.close()
 
 
 def test_the_cookie_is_secure_over_tls(secure: Service, trusting: ssl.SSLContext) -> None:

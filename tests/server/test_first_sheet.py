@@ -15,13 +15,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Playwright, expect, sync_playwright
+from playwright.sync_api import expect
 
 from tests.phone.test_taps import usual_visit
 from tests.reports.test_mail import Peer, listening
-from tests.server.test_home import CERTUTIL, HomeService, fetched, phone_by, trust
+from tests.server.test_home import CERTUTIL, HomeService, fetched, phone_of, trust
 from tests.server.test_pages import press
-from tests.support.browser import FLAGS, PATIENCE_MS, chromium
+from tests.support.browser import PATIENCE_MS, borrowed
 from tests.support.counted_hand import CountedHand, InChromium
 from tests.support.hands import at_rest, ready_offline, write
 from tests.support.service import ROOT
@@ -39,11 +39,9 @@ def acts_of_the_readme() -> list[str]:
 class Person:
     """Somebody with a computer and a phone; one method an act, named as the README's line begins."""
 
-    def __init__(self, place: Path, engine: Playwright, mail_port: int, ends: ExitStack) -> None:
-        self.place, self.engine, self.mail_port, self.ends = place, engine, mail_port, ends
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
-        ends.callback(browser.close)
-        self.desk = browser.new_context(java_script_enabled=False, locale="en-GB").new_page()
+    def __init__(self, place: Path, mail_port: int, ends: ExitStack) -> None:
+        self.place, self.mail_port, self.ends = place, mail_port, ends
+        self.desk = ends.enter_context(borrowed()).new_context(java_script_enabled=False, locale="en-GB").new_page()
         self.desk.set_default_timeout(PATIENCE_MS)
         self.home = HomeService(place / "logbook")
         self.phone: Any = None
@@ -91,7 +89,7 @@ class Person:
     def install_and_trust(self) -> None:
         """In this phone's list of authorities: one act here, two on an iPhone."""
         trust(self.place / "layby.crt", self.place / "owner")
-        self.phone = self.ends.enter_context(phone_by(self.engine, self.place / "owner"))
+        self.phone = self.ends.enter_context(phone_of(self.place / "owner"))
 
     def open_layby(self) -> None:
         """By its name; it works offline from then on."""
@@ -159,8 +157,8 @@ def test_the_list_is_short() -> None:
 def test_the_readme_leads_from_nothing_to_a_sent_sheet(tmp_path: Path) -> None:
     """Each act in the README's order; the customer's letter arrives with the sheet."""
     acts, peer = acts_of_the_readme(), Peer()
-    with sync_playwright() as engine, ExitStack() as ends:
-        person = Person(tmp_path, engine, ends.enter_context(listening(peer)), ends)
+    with ExitStack() as ends:
+        person = Person(tmp_path, ends.enter_context(listening(peer)), ends)
         steps = person.steps()
         assert [next((begins for begins in steps if act.startswith(begins)), act) for act in acts] == [*steps]
         for step in steps.values():

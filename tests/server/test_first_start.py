@@ -8,9 +8,9 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 
-from tests.support.browser import FLAGS, PATIENCE_MS, chromium
+from tests.support.browser import PATIENCE_MS, borrowed
 from tests.support.desk_pages import faults_of, ill_sized, plain, read
 from tests.support.ops import Phone, body_of
 from tests.support.service import Service
@@ -27,8 +27,7 @@ def test_a_desk_is_set_up_step_by_step(service: Service) -> None:
     """From the first page to the last step: passphrase by the link, business, phone; the next step on every page."""
     wait_for_key(service)
     link = f"{service.url}/desk/passphrase?key={setting_key(service.log.read_text('utf-8'))}"
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         page = browser.new_context(java_script_enabled=False, locale="en-GB").new_page()
         page.set_default_timeout(PATIENCE_MS)
         page.goto(f"{service.url}/desk")
@@ -57,7 +56,6 @@ def test_a_desk_is_set_up_step_by_step(service: Service) -> None:
         assert "Everything is set up." in main.inner_text()
         page.goto(f"{service.url}/desk")
         assert page.locator(".ahead").count() == 0
-        browser.close()
 
 
 def test_only_this_computer_is_told_where_things_are(service: Service) -> None:
@@ -110,8 +108,7 @@ def test_the_pages_are_whole_in_both_languages(service: Service) -> None:
     wait_for_key(service)
     link = f"{service.url}/desk/passphrase?key={setting_key(service.log.read_text('utf-8'))}"
     found: list[str] = []
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         for language, wrong in (("es-ES", ill_sized), ("en-GB", faults_of)):
             page = browser.new_context(bypass_csp=True, locale=language).new_page()
             page.set_default_timeout(PATIENCE_MS)
@@ -125,6 +122,5 @@ def test_the_pages_are_whole_in_both_languages(service: Service) -> None:
         found += faults_of(page, "steps")
         page.goto(f"{service.url}/desk")
         found += faults_of(page, "the day with its next step")
-        browser.close()
     assert found == []
     assert json.loads((service.folder / "passphrase.json").read_bytes())["salt"]

@@ -27,13 +27,13 @@ import pytest
 from axe_core_python.sync_playwright import Axe
 from cryptography import x509
 from cryptography.x509.oid import ExtendedKeyUsageOID
-from playwright.sync_api import Page, Playwright, expect, sync_playwright
+from playwright.sync_api import Page, expect
 
 from server.home import authority, identity
 from server.home.address import FOLDER, BadHomeFile, HomeAddress, known
 from server.home.announcement import Announcement
 from tests.support import children
-from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, chromium
+from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, borrowed, chromium, engine
 from tests.support.name_questions import MARK, address_in, answer_to, question_for
 from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service, free_port
 from tests.support.visitor import Visitor, wait_for_key
@@ -352,22 +352,15 @@ def trust(authority_file: Path, owner: Path) -> None:
 @contextlib.contextmanager
 def phone_of(owner: Path, address: str = "127.0.0.1", program: str | Path | None = None) -> Iterator[Page]:
     """A browser of somebody, in which the name leads to an address: Chromium on Linux asks nobody by multicast."""
-    with sync_playwright() as engine, phone_by(engine, owner, address, program) as page:
-        yield page
-
-
-@contextlib.contextmanager
-def phone_by(
-    engine: Playwright, owner: Path, address: str = "127.0.0.1", program: str | Path | None = None
-) -> Iterator[Page]:
-    """The same by a Playwright that runs already."""
     owner.mkdir(exist_ok=True)
-    context = engine.chromium.launch_persistent_context(
+    context = engine().chromium.launch_persistent_context(
         str(owner / "profile"), executable_path=program or chromium(), timeout=PATIENCE_MS,
         args=[*FLAGS, f"--host-resolver-rules=MAP {NAME} {address}"], env={**os.environ, "HOME": str(owner)},
         locale="en-GB", **PHONE)
-    yield context.pages[0]
-    context.close()
+    try:
+        yield context.pages[0]
+    finally:
+        context.close()
 
 
 @pytest.mark.skipif(CERTUTIL is None, reason="certutil is not here; `python3 tests` installs it on Debian")
@@ -391,8 +384,7 @@ def test_the_form_works_offline_where_the_authority_is_installed(home: HomeServi
 @pytest.mark.parametrize(("language", "title"), [("en-GB", "Connect a phone"), ("es-ES", "Conectar un teléfono")])
 def test_the_page_tells_a_phone_what_to_do(home: HomeService, scheme: Any, language: str, title: str) -> None:
     """Readable by everybody (axe-core), in both languages, on a small phone; every step has its drawing."""
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS)
+    with borrowed() as browser:
         context = browser.new_context(**{**PHONE, "viewport": {"width": 320, "height": 640}}, locale=language,
                                       color_scheme=scheme)
         page = context.new_page()
@@ -402,7 +394,6 @@ def test_the_page_tells_a_phone_what_to_do(home: HomeService, scheme: Any, langu
         assert page.evaluate("document.documentElement.scrollWidth") <= 320
         results = Axe().run(page)
         assert [one["id"] for one in results["violations"]] == []
-        browser.close()
 
 
 def test_the_desk_shows_what_to_compare(home: HomeService) -> None:

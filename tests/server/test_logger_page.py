@@ -10,13 +10,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Page, expect
 
 from tests.phone.test_screens import in_both
 from tests.server.test_login import layby
 from tests.server.test_visit_page import a_visit
 from tests.support import children
-from tests.support.browser import FLAGS, PATIENCE_MS, chromium
+from tests.support.browser import PATIENCE_MS, borrowed
 from tests.support.ops import Phone
 from tests.support.service import Service
 from tests.support.visitor import PASSPHRASE, setting_key
@@ -37,8 +37,7 @@ def visit(desk: Service) -> str:
 @pytest.fixture(scope="module")
 def page(desk: Service) -> Iterator[Page]:
     """A desk's browser, signed in; scripts run for axe-core alone, since the pages have none and forbid them."""
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         context = browser.new_context(viewport={"width": 1180, "height": 900}, locale="en-GB", bypass_csp=True)
         context.set_default_timeout(PATIENCE_MS)
         opened = context.new_page()
@@ -47,7 +46,6 @@ def page(desk: Service) -> Iterator[Page]:
         opened.get_by_label("Repeat it").fill(PASSPHRASE)
         opened.get_by_role("button", name="Set passphrase").click()
         yield opened
-        browser.close()
 
 
 def upload(page: Page, name: str, content: bytes) -> None:

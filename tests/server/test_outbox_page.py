@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Page, expect
 
 from server.tasks.mail_answers import meaning_of
 from tests.phone.test_screens import TOO_WIDE, in_both
@@ -23,7 +23,7 @@ from tests.server.test_login import layby
 from tests.server.test_pages import SMALL_TARGETS, press
 from tests.server.test_visit_page import shown
 from tests.support import children
-from tests.support.browser import FLAGS, PATIENCE_MS, chromium
+from tests.support.browser import PATIENCE_MS, borrowed
 from tests.support.ops import Phone, body_of
 from tests.support.service import Service
 from tests.support.visitor import PASSPHRASE, Visitor
@@ -185,8 +185,7 @@ def test_the_pages_of_the_letters_in_a_browser(desk: Service, visitor: Visitor, 
     visit, found = a_letter(desk, visitor, phone, "Petros Markou"), list[str]()
     with mailing(desk, Peer()):
         visitor.press("/desk/do/send")
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         page = signed_in(browser.new_context(java_script_enabled=False, locale="en-GB").new_page(), desk)
         page.goto(f"{desk.url}/desk/post")
         row = page.locator("tr.visit", has_text="Petros Markou")
@@ -199,7 +198,6 @@ def test_the_pages_of_the_letters_in_a_browser(desk: Service, visitor: Visitor, 
             for path in ("/desk/post", f"/desk/letter?id={visit}", f"/desk?day={DAY}"):
                 page.goto(desk.url + path)
                 found += [f"{path}, {language}: {line}" for line in whole(page, axe=language == "es-ES")]
-        browser.close()
     assert found == []
 
 

@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, sync_playwright
+from playwright.sync_api import Page
 
 from server.http.page_module import Refused, joined, name_of
-from tests.support.browser import FLAGS, Phone, chromium
+from tests.support.browser import Phone, borrowed
 from tests.support.service import ROOT, Service
 
 # What comes after the first start is joined by itself.
@@ -59,10 +59,8 @@ READ = """async (address) => {
 @pytest.fixture
 def page() -> Iterator[Page]:
     """An empty page of a real Chromium."""
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS)
+    with borrowed() as browser:
         yield browser.new_page()
-        browser.close()
 
 
 def address_of(text: str) -> str:

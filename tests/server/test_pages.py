@@ -12,13 +12,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Page, expect, sync_playwright
+from playwright.sync_api import Page, expect
 
 from demo import phone as demo_phone
 from tests.phone.test_screens import at_twice_the_size, in_both
 from tests.server.test_login import layby
 from tests.server.test_task_arguments import asked
-from tests.support.browser import FLAGS, PATIENCE_MS, chromium
+from tests.support.browser import PATIENCE_MS, borrowed
 from tests.support.ops import Phone, body_of, line_of
 from tests.support.service import Service
 from tests.support.visitor import PASSPHRASE, Visitor, setting_key, wait_for_key
@@ -57,8 +57,7 @@ def complaints() -> list[str]:
 def page(service: Service, complaints: list[str]) -> Iterator[Page]:
     """A desk's browser, signed in, with scripts switched off."""
     wait_for_key(service)
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         made = browser.new_context(java_script_enabled=False, locale="en-GB").new_page()
         made.set_default_timeout(PATIENCE_MS)
         made.on("console", lambda message: complaints.append(message.text) if "Content Sec" in message.text else None)
@@ -67,7 +66,6 @@ def page(service: Service, complaints: list[str]) -> Iterator[Page]:
         made.get_by_label("Repeat it").fill(PASSPHRASE)
         press(made, "button", "Set passphrase")
         yield made
-        browser.close()
     assert complaints == []
 
 
@@ -266,8 +264,7 @@ def test_a_day_that_is_none_is_told_in_a_sentence(page: Page, service: Service) 
 def test_every_page_is_accessible_and_whole_at_twice_the_size(service: Service, day: str) -> None:
     """axe-core finds nothing in the sun or at dusk; at 200 % no text overflows a screen, narrow or wide."""
     found: list[str] = []
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         context = browser.new_context(bypass_csp=True, viewport={"width": 400, "height": 800})
         page = context.new_page()
         page.set_default_timeout(PATIENCE_MS)
@@ -290,15 +287,13 @@ def test_every_page_is_accessible_and_whole_at_twice_the_size(service: Service, 
         page.get_by_label("Repeat it").fill(PASSPHRASE)
         press(page, "button", "Set passphrase")
         walk_of_the_desk(page, service, day, look)
-        browser.close()
     assert found == []
 
 
 def test_the_pages_of_a_visit_are_accessible_in_spanish(service: Service, day: str) -> None:
     """The day, a visit with one part open, its customer and its vehicle: axe-core in the sun and at dusk, at 200 %."""
     found: list[str] = []
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         context = browser.new_context(bypass_csp=True, viewport={"width": 400, "height": 800}, locale="es-ES")
         page = context.new_page()
         page.set_default_timeout(PATIENCE_MS)
@@ -318,7 +313,6 @@ def test_the_pages_of_a_visit_are_accessible_in_spanish(service: Service, day: s
             assert page.locator("html").get_attribute("lang") == "es-ES"
             found.extend(f"{address}: {line}" for line in in_both(page) + page.evaluate(SMALL_TARGETS))
             found.extend(f"{address} at 200 %: {line}" for line in at_twice_the_size(page))
-        browser.close()
     assert found == []
 
 

@@ -10,12 +10,11 @@ import io
 
 import pytest
 from PIL import Image
-from playwright.sync_api import sync_playwright
 
 from tests.server.test_login import layby
 from tests.server.test_outbox_page import signed_in
 from tests.server.test_visit_page import WHY, a_visit, opened, shown
-from tests.support.browser import FLAGS, PATIENCE_MS, chromium
+from tests.support.browser import borrowed
 from tests.support.ops import Phone
 from tests.support.service import Service
 from tests.support.visitor import Visitor
@@ -29,8 +28,7 @@ def visit(desk: Service, visitor: Visitor) -> str:
 
 def test_a_sheet_is_looked_at_before_it_is_made(desk: Service, visitor: Visitor, visit: str) -> None:
     """Two pages by pictures that hold ink; nothing is kept, so no revision is used up; then the visit changes."""
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         page = signed_in(browser.new_context(java_script_enabled=False, locale="en-GB").new_page(), desk)
         address = f"{desk.url}/desk/visit?id={visit}"
         page.set_viewport_size({"width": 360, "height": 800})
@@ -49,7 +47,6 @@ def test_a_sheet_is_looked_at_before_it_is_made(desk: Service, visitor: Visitor,
         assert box["x"] + box["width"] <= 360
         assert page.evaluate("document.documentElement.scrollWidth") <= 360
         assert page.locator(".preview").first.get_attribute("alt") == "Page 1 of the sheet as revision 1 would print"
-        browser.close()
     assert not list((desk.folder / "sheets").glob("*"))
     before = picture(desk, visitor, visit)
     fields = {**opened(visitor, visit, "customer"), "customer.name": "Noor Halloran", "why": WHY}

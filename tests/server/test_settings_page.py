@@ -13,11 +13,10 @@ from typing import Any
 
 import pytest
 from aiosmtpd.smtp import AuthResult
-from playwright.sync_api import sync_playwright
 
 from tests.reports.test_mail import Authority, Peer, listening
 from tests.server.test_login import layby
-from tests.support.browser import FLAGS, PATIENCE_MS, chromium
+from tests.support.browser import PATIENCE_MS, borrowed
 from tests.support.desk_pages import faults_of, form_of, ill_sized, plain, read
 from tests.support.drawn_photos import photo
 from tests.support.ops import Phone, body_of
@@ -316,8 +315,7 @@ def test_the_page_is_whole_in_both_languages(desk: Service, visitor: Visitor) ->
     put(visitor, "instruments.new", name="Scale", until="2020-03-31")
     (desk.folder / "logo").write_bytes(photo(5, 640, 160))
     found: list[str] = []
-    with sync_playwright() as engine:
-        browser = engine.chromium.launch(executable_path=chromium(), args=FLAGS, timeout=PATIENCE_MS)
+    with borrowed() as browser:
         for language, wrong in (("en-US", faults_of), ("es-ES", ill_sized)):
             page = browser.new_context(bypass_csp=True, locale=language).new_page()
             page.set_default_timeout(PATIENCE_MS)
@@ -342,5 +340,4 @@ def test_the_page_is_whole_in_both_languages(desk: Service, visitor: Visitor) ->
             for path in ("backup", "rebuild", "vehicles"):
                 page.goto(f"{desk.url}/desk/{path}")
                 found += wrong(page, f"{language}, {path}")
-        browser.close()
     assert found == []

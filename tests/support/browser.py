@@ -1,10 +1,11 @@
-"""A phone to test with: real Chromium, a phone's screen and touch, and a profile that survives being killed.
+"""A phone to test with: real Chromium, a phone's screen and touch, and where it matters a profile that survives a kill.
 
 No test lives here, and no part of the page is replaced.
 """
 
 from __future__ import annotations
 
+import atexit
 import os
 import re
 import shutil
@@ -12,10 +13,11 @@ import signal
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import BrowserContext, Page, Playwright, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, expect, sync_playwright
 
 from tests.support.service import Service
 
@@ -42,31 +44,66 @@ def chromium() -> str:
     return found
 
 
-class Phone:
-    """One browser profile on disk, opened, killed and opened again."""
+@cache
+def engine() -> Playwright:
+    """The one driver of this process, started when it is first needed; two side by side aren't possible."""
+    running = sync_playwright().start()
+    atexit.register(running.stop)
+    return running
 
-    def __init__(self, engine: Playwright, profile: Path, **options: Any) -> None:
-        self.engine = engine
+
+@cache
+def lent(flags: tuple[str, ...]) -> Browser:
+    """A browser for all phones of this process that are opened only once: each has a context of its own in it."""
+    return engine().chromium.launch(executable_path=chromium(), args=list(flags), timeout=PATIENCE_MS)
+
+
+@contextmanager
+def borrowed() -> Iterator[Browser]:
+    """The lent browser for one test: the contexts that it opens end with the block."""
+    browser = lent(tuple(FLAGS))
+    before = list(browser.contexts)
+    try:
+        yield browser
+    finally:
+        for context in browser.contexts:
+            if context not in before:
+                context.close()
+
+
+class Phone:
+    """One phone: a context in a lent browser, which nothing outlives; or, given a profile on disk, one that can be
+    killed, closed and opened again.
+    """
+
+    def __init__(self, profile: Path | None = None, **options: Any) -> None:
         self.profile = profile
         self.flags = [*FLAGS, *options.pop("args", [])]
         self.options = {**PHONE, "locale": "en-GB", "timezone_id": "Europe/Lisbon", **options}
         self.context: BrowserContext | None = None
+        self.was_opened = False
         self.complaints: list[str] = []
         self.paired: set[str] = set()
 
     def open(self, url: str, paired: bool = True) -> Page:
         """Open the profile on a page, noting anything the page complains about; first pair it with the page's desk."""
-        self.context = self.engine.chromium.launch_persistent_context(
-            str(self.profile), executable_path=chromium(), args=self.flags, timeout=PATIENCE_MS, **self.options
-        )
+        self.context = self._context()
         self.context.set_default_timeout(PATIENCE_MS)
-        page = self.context.pages[0]
+        page = self.context.pages[0] if self.context.pages else self.context.new_page()
         self.watch(page)
         if paired:
             self.go(page, url)
         else:
             page.goto(url)
         return page
+
+    def _context(self) -> BrowserContext:
+        if self.profile is None:
+            assert not self.was_opened, "nothing of this phone outlives its browser: give it a profile on disk"
+            self.was_opened = True
+            return lent(tuple(self.flags)).new_context(**self.options)
+        return engine().chromium.launch_persistent_context(
+            str(self.profile), executable_path=chromium(), args=self.flags, timeout=PATIENCE_MS, **self.options)
 
     def go(self, page: Page, url: str) -> None:
         """Go to a page of a desk, first pairing with that desk if this phone isn't paired yet."""
@@ -98,6 +135,7 @@ class Phone:
 
     def kill(self) -> None:
         """Kill every process of this profile at once, as a dead battery does."""
+        assert self.profile is not None, "a lent browser is others' too: give this phone a profile on disk"
         killed = self._processes()
         for pid in killed:
             with_signal(pid, signal.SIGKILL)
@@ -151,11 +189,10 @@ def with_signal(pid: int, number: signal.Signals) -> None:
 
 
 @contextmanager
-def phone(profile: Path, **options: Any) -> Iterator[Phone]:
-    """A phone whose browser ends with the block, whatever happens in it."""
-    with sync_playwright() as engine:
-        made = Phone(engine, profile, **options)
-        try:
-            yield made
-        finally:
-            made.close()
+def phone(profile: Path | None = None, **options: Any) -> Iterator[Phone]:
+    """A phone whose context or browser ends with the block, whatever happens in it."""
+    made = Phone(profile, **options)
+    try:
+        yield made
+    finally:
+        made.close()

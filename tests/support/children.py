@@ -5,9 +5,12 @@ The only test file that starts processes; no test lives here, and nothing here k
 
 from __future__ import annotations
 
+import atexit
 import contextlib
+import json
 import os
 import signal
+import sys
 import tempfile
 import threading
 import time
@@ -34,13 +37,15 @@ class Child:
         command: program and arguments
         patience_s: how long each wait for it may take before it is killed and the test fails [s]
         log: where both streams go, appended; otherwise they are kept apart until the child is forgotten
+        warm: forks it instead of starting the program anew; then only with `log` and the option `cwd`
         options: further options of `subprocess.Popen`
     """
 
     running: set[Child] = set()  # noqa: RUF012 - of all, so that `end_all` leaves none
 
     def __init__(
-        self, command: Sequence[Word], patience_s: float = PATIENCE_S, log: Path | None = None, **options: Any
+        self, command: Sequence[Word], patience_s: float = PATIENCE_S, log: Path | None = None,
+        warm: Warm | None = None, **options: Any
     ) -> None:
         _give_back_interrupt()
         self.command = [os.fspath(word) for word in command]
@@ -49,7 +54,11 @@ class Child:
         self._err: IO[bytes] = self._out if log else tempfile.TemporaryFile()  # noqa: SIM115 - the same
         self._read = 0
         streams = {"stdin": DEVNULL, "stdout": self._out, "stderr": self._err}
-        self.process = Popen(self.command, start_new_session=True, **{**streams, **options})
+        self.process: Popen[bytes] | Forked
+        if warm is not None and log is not None:
+            self.process = warm.fork(self.command, log, options["cwd"])
+        else:
+            self.process = Popen(self.command, start_new_session=True, **{**streams, **options})
         Child.running.add(self)
 
     @property
@@ -136,6 +145,94 @@ class Child:
         for stream in (self._out, self._err, self.process.stdin):
             if stream is not None:
                 stream.close()
+
+
+class Warm:
+    """A program that has imported everything already and forks for each command, as tests/support/warm_layby.py does.
+
+    Args of the constructor:
+        program: the program [path]
+    """
+
+    def __init__(self, program: Path) -> None:
+        self._child = Child([sys.executable, program], stdin=PIPE)
+        self._child.line()
+        self._heard: list[dict[str, int]] = []
+        self._statuses: dict[int, int] = {}
+        self._lock = threading.Lock()
+        Child.running.discard(self._child)
+        atexit.register(self._child.forget)
+
+    def fork(self, command: list[str], log: Path, cwd: Word) -> Forked:
+        """Run a command in a fork, with the environment as it is now."""
+        wanted = {"command": command, "log": str(log), "cwd": os.fspath(cwd), "env": dict(os.environ)}
+        with self._lock:
+            stdin = self._child.process.stdin
+            assert stdin is not None
+            stdin.write(json.dumps(wanted).encode() + b"\n")
+            stdin.flush()
+            self._child.until(lambda: self._hear() or self._child.ended(), "a fork")
+            if not self._heard:
+                self._child.fail("ended before it forked")
+            return Forked(self, self._heard.pop()["forked"])
+
+    def status_of(self, pid: int) -> int | None:
+        """How a fork ended; None while it runs [exit status, or the number of a signal below 0]."""
+        with self._lock:
+            self._hear()
+            return self._statuses.get(pid)
+
+    def _hear(self) -> bool:
+        """Take in what it said; whether a fork waits to be taken."""
+        child = self._child
+        *lines, _ = child.stdout[child._read :].split(b"\n")
+        for line in lines:
+            child._read += len(line) + 1
+            said = json.loads(line)
+            if "forked" in said:
+                self._heard.append(said)
+            else:
+                self._statuses[said["pid"]] = said["status"]
+        return bool(self._heard)
+
+
+class Forked:
+    """A process that a warm program forked, with what a child needs of `subprocess.Popen`."""
+
+    stdin = None
+
+    def __init__(self, warm: Warm, pid: int) -> None:
+        self.warm = warm
+        self.pid = pid
+        self.returncode: int | None = None
+
+    def poll(self) -> int | None:
+        """Its exit status, None while it runs."""
+        if self.returncode is None:
+            self.returncode = self.warm.status_of(self.pid)
+        return self.returncode
+
+    def wait(self, timeout: float) -> int:
+        """Wait for its end."""
+        end = time.monotonic() + timeout
+        while (status := self.poll()) is None:
+            assert time.monotonic() < end, f"process {self.pid} goes on"
+            time.sleep(PAUSE_S)
+        return status
+
+    def send_signal(self, number: int) -> None:
+        """Send a signal, unless it has ended."""
+        if self.poll() is None:
+            with contextlib.suppress(ProcessLookupError):
+                os.kill(self.pid, number)
+
+    def terminate(self) -> None:
+        """Ask it to end."""
+        self.send_signal(signal.SIGTERM)
+
+    def kill(self) -> None:
+        """End it at once."""
+        self.send_signal(signal.SIGKILL)
 
 
 def run(

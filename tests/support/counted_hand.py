@@ -135,13 +135,18 @@ class CountedHand:
         """Press one control after the other, each found by its words; the last one."""
         control = None
         for one in words:
-            control, away, title = self.page.find(one, inside)
-            self.screens += math.ceil(away) + (title != self.title and self.title != "")
-            self.title = title
+            control = self.come_to(one, inside)
             while not self.page.press(control):
                 control, _, _ = self.page.find(one, inside)
-            self.taps += 1
-            self.log.append(one)
+        return control
+
+    def come_to(self, words: str, inside: str = "") -> Any:
+        """Find one control and count its press, which is left to the caller."""
+        control, away, title = self.page.find(words, inside)
+        self.screens += math.ceil(away) + (title != self.title and self.title != "")
+        self.title = title
+        self.taps += 1
+        self.log.append(words)
         return control
 
     def write(self, label: str, *texts: str, inside: str = "") -> None:

@@ -12,10 +12,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import sync_playwright
 
 from tests.support import webdriver
-from tests.support.browser import FLAGS, chromium
+from tests.support.browser import borrowed
 from tests.support.service import free_port
 
 # A whole number of the kernel has no form in JSON; it travels as a text that says what it is.
@@ -87,13 +86,11 @@ def first_difference(one: Any, other: Any, path: str = "") -> str:
 @contextlib.contextmanager
 def in_chromium(url: str, ground: Path) -> Iterator[Engine]:
     """Chromium on a page of an address."""
-    with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=chromium(), args=FLAGS)
+    with borrowed() as browser:
         page = browser.new_page()
         page.goto(url)
         script = f"(text) => new Promise((done) => ({CALLS})(text, done))"
         yield Engine("Chromium", lambda text: str(page.evaluate(script, text)))
-        browser.close()
 
 
 def _driven(browser: webdriver.Browser, url: str, name: str) -> Engine:

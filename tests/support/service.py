@@ -13,11 +13,12 @@ import sys
 import threading
 import urllib.error
 import urllib.request
+from functools import cache
 from pathlib import Path
 from typing import Any, ClassVar
 from urllib.parse import parse_qs, urlsplit
 
-from tests.support.children import PATIENCE_S, Child
+from tests.support.children import PATIENCE_S, Child, Warm
 
 ROOT = Path(__file__).resolve().parents[2]
 # The routes that only a paired phone may use.
@@ -42,6 +43,12 @@ def free_port() -> int:
     else:
         held.detach()
     return port
+
+
+@cache
+def warm() -> Warm | None:
+    """The command `layby`, imported once in this process's tests and forked for each service; None where none forks."""
+    return Warm(Path(__file__).with_name("warm_layby.py")) if sys.platform == "linux" else None
 
 
 class Service:
@@ -77,7 +84,7 @@ class Service:
     def start(self, *more: str) -> Service:
         """Start the service and wait until it answers; `more` are further words of the command."""
         command = [str(self.command), "--folder", str(self.folder), "serve", "--port", str(self.port), *more]
-        child = self.child = Child(command, log=self.log, cwd=self.cwd)
+        child = self.child = Child(command, log=self.log, cwd=self.cwd, warm=warm() if self.command == LAYBY else None)
         child.until(lambda: self.answers() or child.ended(), "its first answer")
         if child.ended():
             child.fail("the service did not come up")

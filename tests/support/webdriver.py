@@ -109,6 +109,12 @@ class Browser:
                 if refused.args[0] not in NOT_YET or time.monotonic() > until:
                     raise
 
+    def hand_over(self, group: str, path: Path) -> None:
+        """Give a file to the first field for files in a group, as the camera does, and wait for its picture."""
+        field = self.until(BY_FILE, group)
+        self.ask("keys", {"id": field[ELEMENT], "text": str(path)})
+        self.until(f"{IN_GROUP} return group.querySelector('img')?.naturalWidth > 0", group)
+
     def see(self, words: str) -> None:
         """Wait until these words are on the page."""
         self.until("return document.body.innerText.includes(arguments[0])", words)
@@ -133,6 +139,12 @@ BY_LABEL = """
   found?.scrollIntoView({ block: "center" });
   return found;
 """
+
+IN_GROUP = """
+  const group = [...document.querySelectorAll("fieldset, [role=group]")].find((one) => (one.getAttribute("aria-label")
+    ?? one.querySelector("legend")?.textContent ?? "").trim() === arguments[0]);
+"""
+BY_FILE = f"{IN_GROUP} return group?.querySelector('input[type=file]')"
 
 
 # Firefox -------------------------------------------------------------------------------------------------------------
@@ -182,12 +194,13 @@ class Marionette:
 
 
 @contextlib.contextmanager
-def in_firefox(profile: Path) -> Iterator[Browser]:
+def in_firefox(profile: Path, languages: str = "en-US, en") -> Iterator[Browser]:
     """Firefox without a window on its own profile, which stays; killed at the end, as a dead battery does."""
     command = firefox()
     assert command
     profile.mkdir(exist_ok=True)
-    prefs = "".join(f"user_pref({json.dumps(name)}, {json.dumps(value)});\n" for name, value in QUIET.items())
+    wanted = {**QUIET, "intl.accept_languages": languages}
+    prefs = "".join(f"user_pref({json.dumps(name)}, {json.dumps(value)});\n" for name, value in wanted.items())
     (profile / "user.js").write_text(prefs, "utf-8")
     said = profile / "MarionetteActivePort"
     said.unlink(missing_ok=True)
@@ -243,13 +256,13 @@ def mini_browser() -> Path:
 
 
 @contextlib.contextmanager
-def in_webkit(ground: Path, port: int) -> Iterator[Browser]:
+def in_webkit(ground: Path, port: int, language: str = "en_US") -> Iterator[Browser]:
     """WebKitGTK on an invisible screen; everything of it is gone at the end."""
     driver = webkit()
     assert driver
     with beside(["Xvfb", "-displayfd", "1", "-screen", "0", "800x900x24", "-nolisten", "tcp"]) as display:
         number = display.line()
-        around = {**os.environ, "DISPLAY": f":{number}", "HOME": str(ground)}
+        around = {**os.environ, "DISPLAY": f":{number}", "HOME": str(ground), "LANGUAGE": language}
         with beside([driver, f"--port={port}"], log=ground / "webkit.log", env=around) as process:
             until_it(process, lambda: listens(port), "its port")
             yield Browser(Driver(port).ask)
