@@ -41,6 +41,10 @@ QUIET = {
 }
 
 
+# The page then has the height of a phone's, 740 px, below what Firefox itself shows.
+WINDOW = {"MOZ_HEADLESS_WIDTH": "500", "MOZ_HEADLESS_HEIGHT": "825"}
+
+
 class Refused(Exception):
     """The browser didn't carry out a command; the first argument is the W3C's error code."""
 
@@ -113,7 +117,7 @@ class Browser:
         """Give a file to the first field for files in a group, as the camera does, and wait for its picture."""
         field = self.until(BY_FILE, group)
         self.ask("keys", {"id": field[ELEMENT], "text": str(path)})
-        self.until(f"{IN_GROUP} return group.querySelector('img')?.naturalWidth > 0", group)
+        self.until(f"{IN_GROUP} return group?.querySelector('canvas') && true", group)
 
     def see(self, words: str) -> None:
         """Wait until these words are on the page."""
@@ -205,7 +209,7 @@ def in_firefox(profile: Path, languages: str = "en-US, en") -> Iterator[Browser]
     said = profile / "MarionetteActivePort"
     said.unlink(missing_ok=True)
     arguments = ["--headless", "--marionette", "--no-remote", "--profile", str(profile), "about:blank"]
-    with beside([command, *arguments], log=profile / "firefox.log") as browser:
+    with beside([command, *arguments], log=profile / "firefox.log", env={**os.environ, **WINDOW}) as browser:
         until_it(browser, lambda: said.exists() and said.read_text() != "", "its port")
         marionette = Marionette(int(said.read_text()))
         with contextlib.closing(marionette.line):
