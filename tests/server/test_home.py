@@ -55,8 +55,11 @@ class HomeService(Service):
 
     def start(self, *more: str) -> Service:
         """Start it and wait until it has said that it is ready."""
-        return super().start("--home", "--host", "127.0.0.1", "--page-port", str(self.page_port),
-                             "--desk-port", str(self.desk_port), *more)
+        super().start("--home", "--host", "127.0.0.1", "--page-port", str(self.page_port),
+                      "--desk-port", str(self.desk_port), *more)
+        assert self.child is not None
+        self.child.until(self.listens, "its port for phones")  # the one for this computer is there a little earlier
+        return self
 
     @property
     def address(self) -> str:
