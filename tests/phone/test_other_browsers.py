@@ -14,6 +14,8 @@ from tests.support.service import Service, free_port
 from tests.support.walk import picture
 from tests.support.webdriver import Browser
 
+# Screenfuls more than in Chromium, because letters and the page's height are the browser's own.
+TALLER = 3
 PSI = 6.894757293168  # kPa; NIST SP 811 (2008), appendix B.8
 
 
@@ -174,7 +176,7 @@ def full(browser: Browser, service: Service, picture_file: Path) -> None:
     full_visit(hand, photograph)
     browser.see("Start a visit")
     assert hand.taps <= FULL_MOST, hand.log
-    assert hand.screens <= FULL_SCREENS, hand.log
+    assert hand.screens <= FULL_SCREENS + TALLER, hand.log
     visit = str(browser.run("return document.querySelector('.visits a').getAttribute('href').split('/')[2]"))
     service.start()
     browser.tap("Send now")

@@ -15,18 +15,25 @@ from playwright.sync_api import Page, expect
 from tests.phone.test_logger_file import KEPT
 from tests.phone.test_screens import in_both
 from tests.support.bluetooth import FLAG, Peripheral
-from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, lent
+from tests.support.browser import FLAGS, PATIENCE_MS, PHONE, chromium, engine
 from tests.support.hands import choose, confirm_cautions, go_to, start_visit, wait_until
 from tests.support.service import Service
 
 SENSING, TEMPERATURE, HUMIDITY = "181a", "2a6e", "2a6f"
-SAID = "() => document.querySelector('#status').textContent"
+# What the page says from here on, one sentence after the other: the next may follow within a blink.
+LISTEN = """() => {
+  const status = document.querySelector("#status");
+  status.textContent = "";  // what an earlier reading left there
+  window.said = [];
+  new MutationObserver(() => window.said.push(status.textContent)).observe(status, { childList: true, subtree: true });
+}"""
 
 
 @pytest.fixture
 def page(service: Service) -> Iterator[Page]:
     """A phone whose browser has Bluetooth, at the readings in °F."""
-    browser = lent((*FLAGS, FLAG))
+    # Its own: sensors are simulated for a whole browser.
+    browser = engine().chromium.launch(executable_path=chromium(), args=[*FLAGS, FLAG], timeout=PATIENCE_MS)
     context = browser.new_context(**PHONE, locale="en-GB", bypass_csp=True)  # type: ignore[arg-type]
     context.set_default_timeout(PATIENCE_MS)
     opened = context.new_page()
@@ -39,15 +46,15 @@ def page(service: Service) -> Iterator[Page]:
     confirm_cautions(opened)
     go_to(opened, "Before")
     yield opened
-    context.close()
+    browser.close()
 
 
 def read(page: Page, sensor: Peripheral, label: str, words: str) -> None:
     """Press the key at a reading, choose the sensor; wait for what is said."""
-    page.evaluate("document.querySelector('#status').textContent = ''")  # what an earlier reading left there
+    page.evaluate(LISTEN)
     page.get_by_label(label, exact=True).focus()
     page.get_by_role("button", name=f"Read a sensor: {label}").click()
-    sensor.answer_until(f"({SAID})().includes({words!r})")
+    sensor.answer_until(f"window.said.some((one) => one.includes({words!r}))")
 
 
 def test_a_sensor_fills_a_reading_in_the_unit_of_its_field(page: Page) -> None:
