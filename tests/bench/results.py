@@ -89,7 +89,7 @@ BENCH = Page(
     TESTS / "bench" / "RESULTS.md",
     """# Results of the benchmarks
 
-The command under its heading writes each section except the last two, and replaces only that section. A bar is what the
+The command under its heading writes each section except the last three, and replaces only that section. A bar is what the
 design asks for. Machines differ by a factor of four, so most bars are ratios of two things timed alternately in one
 run.
 None of this decides whether a test passes.
