@@ -89,10 +89,9 @@ BENCH = Page(
     TESTS / "bench" / "RESULTS.md",
     """# Results of the benchmarks
 
-The command under its heading writes each section except the last three, and replaces only that section. A bar is what the
-design asks for. Machines differ by a factor of four, so most bars are ratios of two things timed alternately in one
-run.
-None of this decides whether a test passes.
+The command under its heading writes each section except the last three, and replaces only that section. A bar is what
+the design asks for. Machines differ by a factor of four, so most bars are ratios of two things timed alternately in one
+run. None of this decides whether a test passes.
 """,
     (
         "Starting",
@@ -107,6 +106,7 @@ None of this decides whether a test passes.
         "Side by side with another checkout",
         "Long tests",
         "Setting up",
+        "From outside",
     ),
 )
 PROOF = Page(
