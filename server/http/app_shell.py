@@ -85,6 +85,7 @@ class File:
 
 @cache
 def _packed(content: bytes) -> dict[str, bytes]:
+    """The same content is packed once in a process, and in none that is forked from it."""
     return {"br": brotli.compress(content, quality=BROTLI), "gzip": gzip.compress(content, 9, mtime=0)}
 
 

@@ -36,7 +36,7 @@ def attack_routes(root: Path, seed: int, count: int) -> Outcome:
     rules = rules_of(root / "map")
     with attacked(root / "service") as victim:
         for request in requests_at(rules, victim.callers, seed, count):
-            outcome.note(request, exchange(victim.service, request), victim.secrets(request.route))
+            outcome.note(request, exchange(victim.service, request), victim.secrets(request))
         outcome.faults += victim.faults()
         outcome.traces += victim.traces()
     return outcome

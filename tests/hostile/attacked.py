@@ -17,7 +17,7 @@ from typing import Any
 from sync import rulebook
 from sync.records.embedded.journal import Journal
 from sync.records.logbook import Logbook
-from tests.hostile.exchange import memory_of
+from tests.hostile.exchange import Request, memory_of
 from tests.hostile.routes import Callers
 from tests.support.ops import Phone
 from tests.support.service import PATIENCE_S, Service
@@ -30,7 +30,8 @@ HONEST = "c0ffee"
 DAY = "2026-07-14"
 AS_FILED = ("started_at", "customer", "vehicle", "tests", "advice")
 JUDGED = {"accepted", "conflict", "rejected", "noted"}
-OF_FOLDERS = ("/desk/<name>", "/desk/do/backup", "/desk/do/read-back", "/desk/do/restore")
+# The pages on which the owner, signed in, reads where the logbook lies.
+OF_FOLDERS = ("/desk/do/backup", "/desk/do/read-back", "/desk/do/restore")
 # A trace in the log, down to its last line.
 _TRACE = re.compile(r"^Traceback[^\n]*\n(?:(?: [^\n]*|)\n)+([^\n]+)", re.MULTILINE)
 
@@ -63,11 +64,12 @@ class Attacked:
         self.service.stop()
         return faults + faults_of_records(self.service.folder, (PAIR, SINGLE))
 
-    def secrets(self, route: str) -> list[bytes]:
-        """What no answer of a route may show: locations on the disk, but for the owner's commands, which name them, and
-        the owner's page of backups, which says where the logbook lies.
+    def secrets(self, request: Request) -> list[bytes]:
+        """What no answer to a request may show: locations on the disk, unless the owner's own command named them or the
+        owner, signed in, asked for a page of backups.
         """
-        return [] if route.split(" (")[0].endswith(OF_FOLDERS) else [str(self.root).encode()]
+        is_owners = request.route.endswith(OF_FOLDERS) and request.kind.endswith("(signed in)")
+        return [] if is_owners or request.route.endswith("/desk/<name>") else [str(self.root).encode()]
 
     def traces(self) -> list[str]:
         """The last line of each trace in the service's log [texts]."""

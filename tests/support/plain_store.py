@@ -8,7 +8,6 @@ from __future__ import annotations
 import copy
 import hashlib
 from collections.abc import Iterator, Sequence
-from contextlib import AbstractContextManager, nullcontext
 
 from sync.errors import LaybyError
 from sync.records.store.interface import (
@@ -21,6 +20,7 @@ from sync.records.store.interface import (
     Record,
     RecordDamaged,
     StoredView,
+    Unshared,
     Views,
     Watch,
 )
@@ -72,14 +72,13 @@ class PlainViews:
         self.mark = START
 
 
-class PlainStore:
+class PlainStore(Unshared):
     """The store. It stays in memory when it is closed, and opens again as it is.
 
     `broken` are the numbers of records that a test damaged; they are named as damage once a reader comes upon them.
     """
 
     stretch = 16
-    is_shared = False
 
     def __init__(self) -> None:
         self.rows: dict[int, Record] = {}
@@ -113,18 +112,6 @@ class PlainStore:
     def aside(self) -> list[str]:
         """What was given up."""
         return list(self._aside)
-
-    def look(self) -> bool:
-        """Nobody else is in this memory."""
-        return False
-
-    def alone(self) -> AbstractContextManager[None]:
-        """The same."""
-        return nullcontext()
-
-    def claim(self, name: str) -> AbstractContextManager[None]:
-        """The same."""
-        return nullcontext()
 
     def append(self, entries: Sequence[Entry]) -> list[Record]:
         """Each third number is left out."""

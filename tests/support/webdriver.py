@@ -239,6 +239,7 @@ class Driver:
             "click": f"/element/{element}/click",
             "clear": f"/element/{element}/clear",
             "keys": f"/element/{element}/value",
+            "window": "/window/rect",
         }[command]
         return self._post(f"/session/{self.session}{path}", given)
 
@@ -269,7 +270,9 @@ def in_webkit(ground: Path, port: int, language: str = "en_US") -> Iterator[Brow
         around = {**os.environ, "DISPLAY": f":{number}", "HOME": str(ground), "LANGUAGE": language}
         with beside([driver, f"--port={port}"], log=ground / "webkit.log", env=around) as process:
             until_it(process, lambda: listens(port), "its port")
-            yield Browser(Driver(port).ask)
+            ask = Driver(port).ask
+            ask("window", {"width": 500, "height": 870})  # the page is as high as a phone's there, too
+            yield Browser(ask)
 
 
 def listens(port: int) -> bool:

@@ -8,7 +8,6 @@ from __future__ import annotations
 import logging
 import time
 from collections.abc import Iterator, Sequence
-from contextlib import AbstractContextManager, nullcontext
 from pathlib import Path
 
 from sync.disk.folder_lock import FolderLock
@@ -18,7 +17,7 @@ from sync.records.embedded import framing, journal, migration
 from sync.records.embedded.journal import FLOOR_BYTES, Journal
 from sync.records.embedded.proof import Proof
 from sync.records.embedded.view_files import CHECKPOINT, ViewFiles
-from sync.records.store.interface import NONE, Damage, Entry, Record, RecordDamaged, Views, Watch
+from sync.records.store.interface import NONE, Damage, Entry, Record, RecordDamaged, Unshared, Views, Watch
 
 # Many folders, each of which is taken care of when something in it is needed.
 _LEFT_OUT = ("photos",)
@@ -28,7 +27,7 @@ PAGES = "pages"
 log = logging.getLogger("layby.store")
 
 
-class EmbeddedStore:
+class EmbeddedStore(Unshared):
     """The store of one folder, held from the creation of this object until `close`.
 
     Args of the constructor:
@@ -42,7 +41,6 @@ class EmbeddedStore:
 
     # In bytes of the journal.
     stretch = 4 * 1024 * 1024
-    is_shared = False
 
     def __init__(self, folder: Path, floor_bytes: int = FLOOR_BYTES, patience_s: float = 0) -> None:
         self.folder = folder
@@ -115,18 +113,6 @@ class EmbeddedStore:
         patterns = ("*.unreadable-*", "pages/**/*.unreadable-*", "journal.damaged-*")
         paths = [path for pattern in patterns for path in self.folder.glob(pattern)]
         return sorted(path.relative_to(self.folder).as_posix() for path in paths)
-
-    def look(self) -> bool:
-        """Nobody else has the folder; see `Store.look`."""
-        return False
-
-    def alone(self) -> AbstractContextManager[None]:
-        """Nobody else has the folder; see `Store.alone`."""
-        return nullcontext()
-
-    def claim(self, name: str) -> AbstractContextManager[None]:
-        """Nobody else has the folder; see `Store.claim`."""
-        return nullcontext()
 
     def append(self, entries: Sequence[Entry]) -> list[Record]:
         """Append records, durably before this returns; see `Store.append`."""

@@ -7,7 +7,7 @@ Nothing here keeps anything, and nothing knows what a record means. Tests that r
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
 
@@ -126,6 +126,24 @@ class Views(Protocol):
 
     def forget_complete(self) -> None:
         """Note that views may be missing, before one is."""
+
+
+class Unshared:
+    """What a store that only one process has open says of others."""
+
+    is_shared = False
+
+    def look(self) -> bool:
+        """Nobody else is there; see `Store.look`."""
+        return False
+
+    def alone(self) -> AbstractContextManager[None]:
+        """Nobody else is there; see `Store.alone`."""
+        return nullcontext()
+
+    def claim(self, name: str) -> AbstractContextManager[None]:
+        """Nobody else is there; see `Store.claim`."""
+        return nullcontext()
 
 
 class Store(Protocol):
