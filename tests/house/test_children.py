@@ -9,6 +9,7 @@ from __future__ import annotations
 import ast
 import contextlib
 import re
+import sys
 from pathlib import Path
 
 import pytest
@@ -110,6 +111,17 @@ def test_a_child_that_a_test_has_left_running_ends_with_the_tests(tmp_path: Path
     assert run_small(tmp_path, FORGETFUL, "", "--numprocesses", "1").returncode == 0
     group = (tmp_path / "started").read_text().strip()
     soon(lambda: is_gone(group), "the grandchild to be gone")
+
+
+def test_an_ended_child_whose_number_another_bears_leaves_that_alone() -> None:
+    """The system gives the number of a process again once its group is empty."""
+    asleep = [sys.executable, "-c", "import time; time.sleep(1); print('awake')"]
+    with beside(asleep) as other, beside(asleep) as child:
+        child.kill()
+        child.process.pid = other.pid
+        child.kill()
+        assert child.ended()
+        assert other.line() == "awake"
 
 
 def test_a_thread_that_does_not_end_fails_its_test(hung: tuple[Path, str]) -> None:

@@ -132,8 +132,9 @@ class Child:
     def kill(self) -> None:
         """End it and everything it started at once."""
         if hasattr(os, "killpg"):
-            with contextlib.suppress(ProcessLookupError):
-                os.killpg(self.pid, signal.SIGKILL)
+            if not (self.ended() and _is_running(self.pid)):
+                with contextlib.suppress(ProcessLookupError):
+                    os.killpg(self.pid, signal.SIGKILL)
         else:
             self.process.kill()
         self.process.wait(timeout=PATIENCE_S)
@@ -157,8 +158,8 @@ class Warm:
     def __init__(self, program: Path) -> None:
         self._child = Child([sys.executable, program], stdin=PIPE)
         self._child.line()
-        self._heard: list[dict[str, int]] = []
-        self._statuses: dict[int, int] = {}
+        self._heard: list[Forked] = []
+        self._statuses: dict[int, int] = {}  # by the number of the fork, since the system gives a pid again
         self._lock = threading.Lock()
         Child.running.discard(self._child)
         atexit.register(self._child.forget)
@@ -174,13 +175,13 @@ class Warm:
             self._child.until(lambda: self._hear() or self._child.ended(), "a fork")
             if not self._heard:
                 self._child.fail("ended before it forked")
-            return Forked(self, self._heard.pop()["forked"])
+            return self._heard.pop()
 
-    def status_of(self, pid: int) -> int | None:
-        """How a fork ended; None while it runs [exit status, or the number of a signal below 0]."""
+    def status_of(self, fork: int) -> int | None:
+        """How a fork ended, by its number; None while it runs [exit status, or the number of a signal below 0]."""
         with self._lock:
             self._hear()
-            return self._statuses.get(pid)
+            return self._statuses.get(fork)
 
     def _hear(self) -> bool:
         """Take in what it said; whether a fork waits to be taken."""
@@ -189,10 +190,10 @@ class Warm:
         for line in lines:
             child._read += len(line) + 1
             said = json.loads(line)
-            if "forked" in said:
-                self._heard.append(said)
+            if "status" in said:
+                self._statuses[said["fork"]] = said["status"]
             else:
-                self._statuses[said["pid"]] = said["status"]
+                self._heard.append(Forked(self, said["fork"], said["pid"]))
         return bool(self._heard)
 
 
@@ -201,15 +202,16 @@ class Forked:
 
     stdin = None
 
-    def __init__(self, warm: Warm, pid: int) -> None:
+    def __init__(self, warm: Warm, fork: int, pid: int) -> None:
         self.warm = warm
+        self.fork = fork
         self.pid = pid
         self.returncode: int | None = None
 
     def poll(self) -> int | None:
         """Its exit status, None while it runs."""
         if self.returncode is None:
-            self.returncode = self.warm.status_of(self.pid)
+            self.returncode = self.warm.status_of(self.fork)
         return self.returncode
 
     def wait(self, timeout: float) -> int:
@@ -293,6 +295,17 @@ def end_all() -> None:
     """End every child that a failed test has left running."""
     for child in list(Child.running):
         child.forget()
+
+
+def _is_running(pid: int) -> bool:
+    """Whether a process has this number. Once a child has ended that is a stranger: the system gives numbers again,
+    but never one that a group still bears.
+    """
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    return True
 
 
 def _content(stream: IO[bytes]) -> bytes:

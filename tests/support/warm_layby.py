@@ -1,11 +1,12 @@
 """The command `layby`, imported once and then forked for each service that the tests start: what runs is the same.
 
 A program of its own, which imports nothing of the tests. It reads a line of JSON for each command and writes two: the
-process that runs it, and later how that ended.
+process that runs it, and later how that ended; both with the number of the fork, counted from 0.
 """
 
 from __future__ import annotations
 
+import itertools
 import json
 import os
 import select
@@ -15,6 +16,9 @@ from typing import Any
 
 # Not this folder, whose names would stand in the way of others.
 del sys.path[0]
+
+forks: dict[int, int] = {}  # the number of each that runs, by pid
+numbers = itertools.count()
 
 
 def warm() -> None:
@@ -72,7 +76,7 @@ def reap() -> None:
             return
         if not pid:
             return
-        say(pid=pid, status=os.waitstatus_to_exitcode(status))
+        say(fork=forks.pop(pid), status=os.waitstatus_to_exitcode(status))
 
 
 def is_fork(wanted: dict[str, Any]) -> bool:
@@ -96,7 +100,8 @@ def is_fork(wanted: dict[str, Any]) -> bool:
     os.close(begin)
     os.read(begun, 1)
     os.close(begun)
-    say(forked=pid)
+    forks[pid] = next(numbers)
+    say(fork=forks[pid], pid=pid)
     return False
 
 
