@@ -33,11 +33,11 @@ from server.desk import (
     visit,  # noqa: F401 -- the same
 )
 from server.home.service import HomeService
-from server.http import app_shell, auth, languages, openapi, pairing_routes, photo_routes, problems, sync_routes
+from server.http import app_shell, auth, health, languages, openapi, pairing_routes, photo_routes, problems, sync_routes
 from server.http.problems import RequestFault
-from server.process import public_url
+from server.process import log_lines, public_url
+from server.process.records_at import open_logbook
 from sync import rulebook
-from sync.records.logbook import Logbook
 from sync.records.pairing import Pairings
 from sync.records.photos import PhotoStore
 
@@ -104,10 +104,13 @@ def create_app(config: Config) -> Flask:
     app.config.update(config)
     app.json.ensure_ascii = False  # type: ignore[attr-defined]  # the default provider has it, its base does not say so
     read, folder = rulebook.load(app.config["RULEBOOK"]), Path(app.config["FOLDER"])
-    logbook = Logbook(folder, read, patience_s=app.config["PATIENCE_S"]).__enter__()
+    # First, so that they see requests that are turned away, too.
+    log_lines.begin(app)
+    figures = health.measure(app)
+    logbook = open_logbook(folder, read, app.config["PATIENCE_S"]).__enter__()
     app.extensions["layby"] = {
-        "logbook": logbook, "photos": PhotoStore(logbook.folder), "shell": app_shell.AppShell(app.config["RULEBOOK"]),
-        "pairings": Pairings(logbook.folder), **login.new_parts(),
+        "logbook": logbook, "photos": PhotoStore(logbook.files), "shell": app_shell.AppShell(app.config["RULEBOOK"]),
+        "pairings": Pairings(logbook.files), "figures": figures, **login.new_parts(logbook),
     }
     languages.speak(app, app.config["RULEBOOK"])
     problems.register(app, read, folder)
@@ -118,7 +121,7 @@ def create_app(config: Config) -> Flask:
     _answer_own_names(app, {*HOSTS, *further})
     auth.guard(app)
     _send_headers(app)
-    for part in (sync_routes, photo_routes, pairing_routes, task_routes, pages, openapi, app_shell):
+    for part in (sync_routes, photo_routes, pairing_routes, health, task_routes, pages, openapi, app_shell):
         app.register_blueprint(part.pages)
     return app
 

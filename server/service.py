@@ -34,6 +34,7 @@ from sync.errors import LaybyError
 from sync.language.reader import language, reading
 from sync.language.words import Words
 from sync.records.passphrase import Passphrase
+from sync.records.store.files import Files
 
 PORT = 8765
 HOST = "127.0.0.1"
@@ -97,6 +98,7 @@ def _begun(folder: Path, listening: Endpoint, serving: Serving) -> Any:
     except LaybyError as error:
         print(_sentence(error, books), file=sys.stderr, flush=True)
         raise SystemExit(2) from error
+    logbook = app.extensions["layby"]["logbook"]
     try:
         remote.leave_note(folder, listening, key)
     except OSError as error:
@@ -106,7 +108,8 @@ def _begun(folder: Path, listening: Endpoint, serving: Serving) -> Any:
     at_home = Home(folder, serving.home, listening.host) if serving.home else None
     if at_home is not None:
         at_home.start(app, books)
-    lines = _first_lines(folder, public_url.shown(listening.address, address), at_home, _words(books, "commands"))
+    address = public_url.shown(listening.address, address)
+    lines = _first_lines(logbook.files, address, at_home, _words(books, "commands"))
     threading.Thread(target=_tell_when_ready, args=(listening, lines), name="layby-ready", daemon=True).start()
     threading.Thread(target=_load_later, name="layby-load", daemon=True).start()
 
@@ -114,7 +117,7 @@ def _begun(folder: Path, listening: Endpoint, serving: Serving) -> Any:
         if at_home is not None:
             at_home.stop()
         remote.remove_note(folder)
-        app.extensions["layby"]["logbook"].close()
+        logbook.close()
 
     return body_reader.Gate(app, body_reader.Rules(admitting(app), is_long), at_end)
 
@@ -143,16 +146,16 @@ def _connections() -> int:
 def _address(folder: Path, books: Path | None) -> str | None:
     """The address that the owner set. Settings that can't be used are reported; entries are taken in without them."""
     try:
-        return public_url.chosen(folder)
+        return public_url.chosen_at(folder)
     except LaybyError as error:
         print(_sentence(error, books), file=sys.stderr, flush=True)
         return None
 
 
-def _first_key(folder: Path) -> str | None:
+def _first_key(files: Files) -> str | None:
     """The key for setting the passphrase of the desk's pages, where none was ever set [text or None].
     """
-    passphrase = Passphrase(folder)
+    passphrase = Passphrase(files)
     try:
         return passphrase.open_setting(time.time_ns() // 1_000_000) if passphrase.edition is None else None
     except OSError as error:
@@ -198,10 +201,10 @@ def _words(books: Path | None, book: str) -> Words:
     return Words(rulebook.some_words((book,), language(), books), language())
 
 
-def _first_lines(folder: Path, address: str, at_home: Home | None, words: Words) -> list[str]:
+def _first_lines(files: Files, address: str, at_home: Home | None, words: Words) -> list[str]:
     """What there is to know once the service answers; where the passphrase is set, while there is none [lines]."""
     lines = [words.say("commands.serve.ready", address=address), *(at_home.lines(words) if at_home else [])]
-    key = _first_key(folder)
+    key = _first_key(files)
     if key is not None:
         here = at_home.home.desk_url if at_home else address
         lines += [words.say("commands.serve.passphrase"), f"  {here}/desk/passphrase?key={key}"]

@@ -1,4 +1,4 @@
-"""Settings of a folder: how sheets look and how mail leaves, from the environment and `settings.json`.
+"""Settings of a desk: how sheets look and how mail leaves, from the environment and `settings.json`.
 
 It opens no connection and keeps nothing; the password is never shown or logged.
 """
@@ -9,10 +9,10 @@ import json
 import os
 from collections.abc import Mapping
 from datetime import date
-from pathlib import Path
 from typing import Any
 
-from sync.errors import LaybyError
+from sync.errors import LaybyError, NotOwn
+from sync.records.store.files import Files
 
 FILE = "settings.json"
 PORTS = {"tls": 465, "starttls": 587, "none": 25}
@@ -30,11 +30,11 @@ class BadSettings(LaybyError):
     code = "bad_settings"
 
 
-def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str, Any]:
-    """The settings of a folder; the environment overrides the file.
+def load(files: Files, environment: Mapping[str, str] | None = None) -> dict[str, Any]:
+    """The settings of a desk; the environment overrides the file.
 
     Args:
-        folder: the logbook's folder [path]
+        files: of the logbook [Files]
         environment: variables LAYBY_SMTP_HOST, _PORT, _USER, _PASSWORD, _SECURITY, _FROM, _CA_FILE and LAYBY_PAPER; the
             process's own if None [mapping]
 
@@ -47,7 +47,7 @@ def load(folder: Path, environment: Mapping[str, str] | None = None) -> dict[str
     Raises:
         BadSettings: the file isn't a JSON object, or a value doesn't fit.
     """
-    return of(tree_of(folder), os.environ if environment is None else environment)
+    return of(tree_of(files), os.environ if environment is None else environment)
 
 
 def of(settings: Mapping[str, Any], variables: Mapping[str, str]) -> dict[str, Any]:
@@ -115,17 +115,17 @@ def _calibrations(entries: Any) -> list[dict[str, str]]:
     return [{"name": str(entry["name"]), "until": str(entry["until"])} for entry in entries]
 
 
-def tree_of(folder: Path) -> dict[str, Any]:
-    """The settings of a folder as its file holds them; empty without one.
+def tree_of(files: Files) -> dict[str, Any]:
+    """The settings of a desk as their file holds them; empty without one.
 
     Raises:
         BadSettings: the file isn't a JSON object.
     """
     try:
-        settings = json.loads((folder / FILE).read_text("utf-8"))
+        settings = json.loads(files.read(FILE))
     except FileNotFoundError:
         return {}
-    except (ValueError, RecursionError) as error:
+    except (NotOwn, ValueError, RecursionError) as error:
         raise BadSettings(setting=FILE, value=str(error)) from error
     if not isinstance(settings, dict):
         raise BadSettings(setting=FILE, value=type(settings).__name__)

@@ -59,3 +59,9 @@ class JournalFailed(LaybyError):
     """The disk failed a write or couldn't confirm it; nothing more is written until the next start."""
 
     code = "journal_failed"
+
+
+class NotOwn(LaybyError):
+    """A name that is a link, or leads through a link or out of the folder; `file` is the name within the folder."""
+
+    code = "not_own_file"

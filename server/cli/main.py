@@ -17,6 +17,7 @@ from typing import TypedDict, cast
 
 from server.cli.argument_words import add, translate_parser
 from server.cli.autostart import autostart
+from server.cli.database import database, move
 from server.cli.evening import approve, day, evening, ledger, returned, send, sheet
 from server.cli.language import COMMANDS, OPTION, language_of, say
 from server.cli.language import error as said
@@ -25,6 +26,7 @@ from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.cli.settings import settings
 from server.process.dispatch import desk, folder_of
+from server.process.records_at import is_anything
 from server.tasks.backup_place import KEPT
 from sync import rulebook as books
 from sync.errors import DiskFull, LaybyError
@@ -195,7 +197,7 @@ def check(arguments: Arguments) -> int:
 
 def _check_records(arguments: Arguments) -> int:
     """Read every record once and say what is wrong, if the machine has everything needed to open them."""
-    if not (folder_of(arguments) / "journal.log").exists():
+    if not is_anything(folder_of(arguments)):
         return 0
     found = desk(arguments, "troubles", all=True)
     for remark in found:
@@ -260,6 +262,8 @@ def _add_records(command: Adder) -> None:
     add(of_backup, "--keep", "kept", "count", type=int, blanks={"count": str(KEPT)})
     add(command(restore), "file", "restore_file", "file")
     add(command(rebuild), "page", "view", "view", nargs="?")
+    add(command(database), "--prepare", "prepare", action="store_true")
+    add(command(move), "--to", "move_to", "place", required=True)
     of_export = command(export)
     add(of_export, "customer", "customer", "customer")
     add(of_export, "--to", "to", "file")

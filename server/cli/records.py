@@ -12,6 +12,7 @@ from typing import Any
 
 from server.cli.language import DESK, decimal, say, words
 from server.process.dispatch import desk, folder_of
+from server.process.records_at import files_at, is_anything
 from server.tasks.backup_place import KEPT, place_of
 from server.tasks.desk_words import faults_of, missing_parts, outcome_of
 from server.tasks.messages import FileTally
@@ -91,7 +92,8 @@ def _place_of(arguments: Arguments) -> tuple[Path | None, int]:
     if arguments.file is not None or arguments.into is not None:
         return None if arguments.into is None else Path(arguments.into).absolute(), arguments.keep or KEPT
     # Only now: settings that can't be used must not keep anyone from a backup.
-    own = place_of(folder_of(arguments))
+    with files_at(folder_of(arguments)) as files:
+        own = place_of(files)
     if own.into is None:
         raise BackupPlace
     return own.into.absolute(), arguments.keep or own.keep
@@ -165,5 +167,5 @@ def _list_visits(rows: list[dict[str, Any]]) -> None:
 def _require_logbook(arguments: Arguments) -> None:
     """A mistyped folder must not be taken for an empty logbook."""
     folder = folder_of(arguments)
-    if not (folder / "journal.log").exists():
+    if not is_anything(folder):
         raise NoLogbook(folder=str(folder))

@@ -117,7 +117,7 @@ def restore() -> Response:
 
 def chosen_place() -> Place:
     """Where backups go: as the settings say, else where the nightly ones do."""
-    place, note = place_of(logbook().folder), autostart.read_note(logbook().folder)
+    place, note = place_of(logbook().files), autostart.read_note(logbook().folder)
     if place.into is None and note is not None and note.backup_to:
         return Place(Path(note.backup_to), place.keep)
     return place

@@ -53,7 +53,7 @@ def books() -> Response:
 def books_pdf() -> Response:
     """GET /desk/books.pdf?...: the same as a page to print."""
     book = _book(_typed())
-    with SHEETS.together():
+    with SHEETS.together(logbook().store.claim):
         content = made.pdf_of(made.page_of(made.accounts(logbook(), book, language()), book))
     return _file(content, "application/pdf", f"{book.name}.pdf")
 

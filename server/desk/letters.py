@@ -21,7 +21,6 @@ from server.tasks.catalogue import carry_out
 from server.tasks.desk_words import is_again, state_of_row, state_words
 from server.tasks.letters import LetterRow, Letters, LetterText, NoReturnReason, ReturnReasonLong
 from server.tasks.visit_tasks import VisitView
-from sync.disk.own_files import content_of
 from sync.language.reader import words_of
 from sync.language.words import Words
 from sync.records.sheet_records import SheetRecords
@@ -93,9 +92,9 @@ def letter_file() -> Response:
     """GET /desk/letter.eml?id=: a letter that waits, as the file that a mail program opens."""
     visit_id = request.args.get("id", "")[:ID_MOST]
     newest = SheetRecords(logbook()).newest(visit_id) if op_line.is_id(visit_id) else None
-    folder = logbook().folder
-    places = [folder / place / newest["spool"] for place in PLACES] if newest and newest["spool"] else []
-    content = next((content_of(folder, place) for place in places if place.exists()), None)
+    files = logbook().files
+    names = [f"{folder}/{newest['spool']}" for folder in PLACES] if newest and newest["spool"] else []
+    content = next((files.read(name) for name in names if files.size(name) is not None), None)
     if content is None:
         raise RequestFault("no_letter_file", visit=visit_id)
     response = Response(content, content_type="message/rfc822")

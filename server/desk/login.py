@@ -27,7 +27,9 @@ from server.process import public_url
 from sync.disk.safe_files import disk_full, is_full
 from sync.errors import LaybyError
 from sync.language.reader import language, words_of
+from sync.records.logbook import Logbook
 from sync.records.passphrase import LEAST, MOST, Passphrase
+from sync.records.shared_state import SharedState
 
 COOKIE = "layby_desk"
 # What a browser keeps of having signed in: it opens nothing, but others' wrong tries don't hold it up. It lasts as long
@@ -53,14 +55,16 @@ class Parts(TypedDict):
     sign_in_limit: Limit
 
 
-def new_parts() -> Parts:
-    """A fresh set of what one service keeps for its door [Parts]."""
-    return {"sessions": Sessions(), "sign_in_limit": Limit(BY_ONE, BY_ALL, WITHIN_S)}
+def new_parts(logbook: Logbook) -> Parts:
+    """What a service keeps for its door, with all others over the same records [Parts]."""
+    files = logbook.files if logbook.store.is_shared else None
+    sessions, tries = SharedState(files, "sessions.json"), SharedState(files, "sign-in-tries.json")
+    return {"sessions": Sessions(sessions), "sign_in_limit": Limit(BY_ONE, BY_ALL, WITHIN_S, tries)}
 
 
 def passphrase() -> Passphrase:
     """The passphrase of this service's folder [Passphrase]."""
-    return Passphrase(logbook().folder)
+    return Passphrase(logbook().files)
 
 
 def session_now() -> Session | None:
@@ -251,7 +255,7 @@ def _make_known(response: BaseResponse) -> None:
 
 def _is_secure() -> bool:
     """Whether the browser came over https: to this service, or to a proxy in front of it at the set address."""
-    return request.is_secure or public_url.chosen(logbook().folder) == f"https://{request.host}"
+    return request.is_secure or public_url.chosen(logbook().folder, logbook().files) == f"https://{request.host}"
 
 
 def _now_ms() -> int:

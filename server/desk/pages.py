@@ -92,7 +92,7 @@ def revoke() -> BaseResponse:
 
 
 def _phones(offer: Offer | None) -> Response:
-    address = public_url.chosen(logbook().folder) or request.host_url.rstrip("/")
+    address = public_url.chosen(logbook().folder, logbook().files) or request.host_url.rstrip("/")
     devices = [
         {**device, **{name: None if device[name] is None else date_words(device[name])
                       for name in ("paired_at", "last_seen", "revoked_at")}}

@@ -10,7 +10,6 @@ from flask import Response, request
 from server.desk.login import pages
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
-from sync.disk.own_files import content_of
 from sync.records.locks import SHEETS
 from sync.records.sheet_records import SheetRecords
 from sync.wire import op_line
@@ -27,7 +26,7 @@ def preview() -> Response:
     # It loads what prints, which a service needn't have at its start.
     from server.tasks.preview import pictures_of
 
-    with SHEETS.together():
+    with SHEETS.together(logbook().store.claim):
         pictures = pictures_of(logbook(), visit_id)
     places = {str(place): picture for place, picture in enumerate(pictures, start=1)}
     if number not in places:
@@ -41,10 +40,10 @@ def revision() -> Response:
     visit_id, number = request.args.get("id", "")[:ID_MOST], request.args.get("number", "")
     records = SheetRecords(logbook())
     found = [record for record in (records.records(visit_id) if op_line.is_id(visit_id) else [])
-             if record["file"] and str(record["number"]) == number and records.pdf(record).exists()]
+             if record["file"] and str(record["number"]) == number and records.is_kept(record)]
     if not found:
         raise RequestFault("no_such_page", path=request.path[:200])
-    content = content_of(logbook().folder, records.pdf(found[0]))
+    content = records.pdf(found[0])
     response = Response(content, content_type="application/pdf")
     response.headers["Content-Disposition"] = f'inline; filename="{visit_id}-{found[0]["number"]}.pdf"'
     return response

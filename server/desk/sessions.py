@@ -1,4 +1,4 @@
-"""Sessions: who is signed in at the desk's pages, kept only in memory and forgotten with the service.
+"""Sessions: who is signed in at the desk's pages, known to every service over the same records.
 
 Nothing here knows a passphrase or a cookie; a session is identified by the hash of what its browser shows.
 """
@@ -7,16 +7,19 @@ from __future__ import annotations
 
 import hashlib
 import secrets
-import threading
-import time
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import cast
+
+from sync.kernel.json_tree import Json, JsonObject
+from sync.records.shared_state import SharedState
 
 IDLE_S = 12 * 3600.0
 MOST = 40
+# Somebody who asks all the time isn't written down each time.
+SEEN_EVERY_S = 300.0
 
 
-@dataclass
+@dataclass(frozen=True)
 class Session:
     """One signed-in browser: the token that its forms must carry, the passphrase it knew, when it last asked."""
 
@@ -26,16 +29,14 @@ class Session:
 
 
 class Sessions:
-    """All sessions of one service.
+    """All sessions.
 
     Args of the constructor:
-        clock: tells the time, never backwards [function to s]
+        state: where they are kept [SharedState]
     """
 
-    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
-        self.clock = clock
-        self._open: dict[str, Session] = {}
-        self._lock = threading.Lock()
+    def __init__(self, state: SharedState) -> None:
+        self.state = state
 
     def begin(self, edition: str) -> str:
         """Sign a browser in; if there are too many, the one that was silent longest goes.
@@ -47,10 +48,10 @@ class Sessions:
             what the browser has to show from now on [text]
         """
         shown = secrets.token_urlsafe(32)
-        with self._lock:
-            self._open[_digest_of(shown)] = Session(secrets.token_urlsafe(32), edition, self.clock())
-            while len(self._open) > MOST:
-                self._open.pop(min(self._open, key=lambda digest: self._open[digest].seen))
+        with self.state.changing() as kept:
+            kept[_digest_of(shown)] = asdict(Session(secrets.token_urlsafe(32), edition, self.state.clock()))
+            while len(kept) > MOST:
+                del kept[min(kept, key=lambda digest: _session_in(kept[digest]).seen)]
         return shown
 
     def of(self, shown: str, edition: str | None) -> Session | None:
@@ -63,21 +64,33 @@ class Sessions:
         Returns:
             the session [Session or None]
         """
-        with self._lock:
-            session = self._open.get(_digest_of(shown))
-            if session is None:
-                return None
-            now = self.clock()
-            if session.edition != edition or now - session.seen >= IDLE_S:
-                del self._open[_digest_of(shown)]
-                return None
-            session.seen = now
-            return session
+        digest, now = _digest_of(shown), self.state.clock()
+        session = _open_in(self.state.read(), digest, edition, now)
+        if session is None or now - session.seen >= SEEN_EVERY_S:
+            with self.state.changing() as kept:
+                session = _open_in(kept, digest, edition, now)
+                if session is None:
+                    kept.pop(digest, None)
+                else:
+                    kept[digest] = {**asdict(session), "seen": now}
+        return session
 
     def end(self, shown: str) -> None:
         """Sign a browser out; harmless if it isn't signed in."""
-        with self._lock:
-            self._open.pop(_digest_of(shown), None)
+        with self.state.changing() as kept:
+            kept.pop(_digest_of(shown), None)
+
+
+def _open_in(kept: JsonObject, digest: str, edition: str | None, now: float) -> Session | None:
+    """A session that still holds; None without one."""
+    session = _session_in(kept[digest]) if digest in kept else None
+    return None if session is None or session.edition != edition or now - session.seen >= IDLE_S else session
+
+
+def _session_in(row: Json) -> Session:
+    # Only this module writes them.
+    held = cast(dict[str, str | float], row)
+    return Session(str(held["form_token"]), str(held["edition"]), float(held["seen"]))
 
 
 def _digest_of(shown: str) -> str:

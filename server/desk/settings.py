@@ -65,7 +65,7 @@ def set_logo() -> BaseResponse:
     files: Files = g.files
     words, content = words_of(logbook().rulebook), files[0][1] if files else b""
     try:
-        change_logo(logbook().folder, content, one(g.form, "seen"), logbook().rulebook)
+        change_logo(logbook().files, content, one(g.form, "seen"), logbook().rulebook)
     except SettingRefused as error:
         return _page(LOGO, 422, {}, error.sentences, words.say("settings.logo_not_saved"))
     except ChangedMeanwhile as error:
@@ -76,7 +76,7 @@ def set_logo() -> BaseResponse:
 @pages.get("/desk/logo")
 def logo() -> Response:
     """GET /desk/logo: the business's logo as it was uploaded."""
-    content = held(logbook().folder)
+    content = held(logbook().files)
     if content is None:
         raise RequestFault("no_such_page", path=request.path)
     return Response(content, content_type=kind_of(content))
@@ -130,7 +130,7 @@ def _page(
     if opened and opened not in rows:
         raise UnknownSetting(setting=opened)
     teller, folder = Teller(words), logbook().folder
-    place, note, trial = chosen_place(), autostart.read_note(folder), last_trial(folder)
+    place, note, trial = chosen_place(), autostart.read_note(folder), last_trial(logbook().files)
     devices: list[Device] = carry_out(logbook(), "devices", {})
     paired = [device for device in devices if device["revoked_at"] is None]
     backups = dated_backups(place.into) if place.into else []

@@ -36,7 +36,7 @@ def sheet(visit: str) -> Response:
     # It loads what prints, which a service needn't have at its start.
     from server.tasks import evening
 
-    with SHEETS.together():
+    with SHEETS.together(logbook().store.claim):
         content = evening.newest_sheet(logbook(), visit)
     response = Response(content, content_type="application/pdf")
     response.headers["Cache-Control"] = "no-store"

@@ -112,7 +112,7 @@ def _said(visits: list[HistoryVisit]) -> str:
 
 def _pictures(card: FiledCard) -> list[str]:
     """The photos of the chart that the phone took, to type it off [addresses that hold the picture itself]."""
-    store = PhotoStore(logbook().folder)
+    store = PhotoStore(logbook().files)
     taken = [photo for visit in card["visits"] if _has_photos(visit)
              for photo in logbook().visit(visit).get("photos") or [] if photo.get("role") == "chart"]
     contents = [store.bytes_of(photo["sha256"]) for photo in taken[:PICTURES_MOST]]

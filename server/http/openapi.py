@@ -165,6 +165,13 @@ ROUTES: dict[str, dict[str, Operation]] = {
                        {"200": {"description": "its result", "content": {"application/json": {"schema": {}}}}},
                        (400, 401, 404, 411, 413, 415, 422), requestBody=_takes_json("its arguments")),
     },
+    "/health": {
+        "get": _route("Whether this service can take entries now.", _bytes("text/plain"), (507,), security=[]),
+    },
+    "/metrics": {
+        "get": _route("Figures of this service, for LAYBY_METRICS_KEY as a bearer token; 404 where that isn't set.",
+                      _bytes("text/plain"), (401, 404)),
+    },
     "/openapi.json": {
         "get": _route("This description.", _bytes("application/json"), (), security=[]),
     },

@@ -22,14 +22,14 @@ def folder_of(arguments: argparse.Namespace) -> Path:
 def desk(arguments: argparse.Namespace, name: str, **options: Unpack[TaskArguments]) -> Any:
     """Do a piece of the desk's work on the folder, here or in the service that holds it."""
     from server.process import remote
+    from server.process.records_at import open_logbook
     from server.tasks.catalogue import carry_out
     from sync import rulebook
-    from sync.records.logbook import Logbook
 
     folder = folder_of(arguments)
 
     def here() -> Any:
-        with Logbook(folder, rulebook.load()) as logbook:
+        with open_logbook(folder, rulebook.load()) as logbook:
             return carry_out(logbook, name, options)
 
     return remote.run_or_hand_over(folder, name, options, here)

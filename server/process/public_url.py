@@ -13,20 +13,23 @@ from pathlib import Path
 from server import settings
 from server.home import address as home_address
 from server.process import remote
+from server.process.records_at import files_at
 from server.settings import BadSettings
+from sync.records.store.files import Files
 
 USUAL = "http://127.0.0.1:8765"
 # A scheme, a name or IP address, perhaps a port, and nothing after it.
 FORM = re.compile(r"https?://([A-Za-z0-9.-]+|\[[0-9A-Fa-f:]+\])(:[0-9]{1,5})?")
 
 
-def chosen(folder: Path, environment: Mapping[str, str] | None = None) -> str | None:
+def chosen(folder: Path, files: Files, environment: Mapping[str, str] | None = None) -> str | None:
     """The address that the owner set, in LAYBY_ADDRESS, else as `address` in the folder's settings.json.
 
     Else the one that `layby serve --home` settled; None without.
 
     Args:
-        folder: the logbook's folder [path]
+        folder: the service's own [path]
+        files: of the logbook, with its settings [Files]
         environment: the variables; the process's own if None [mapping]
 
     Returns:
@@ -37,11 +40,17 @@ def chosen(folder: Path, environment: Mapping[str, str] | None = None) -> str | 
         BadHomeFile: the one at home cannot be read.
     """
     variables = os.environ if environment is None else environment
-    address = variables.get("LAYBY_ADDRESS") or settings.load(folder, variables)["address"]
+    address = variables.get("LAYBY_ADDRESS") or settings.load(files, variables)["address"]
     if address:
         return sound(str(address))
     home = home_address.known(folder)
     return home.url if home else None
+
+
+def chosen_at(folder: Path) -> str | None:
+    """The same, for a desk whose logbook isn't open here [text or None]."""
+    with files_at(folder) as files:
+        return chosen(folder, files)
 
 
 def sound(address: str) -> str:
@@ -64,7 +73,7 @@ def host_of(address: str | None) -> set[str]:
 
 def for_phones(folder: Path) -> str:
     """The address to show to a phone [text]."""
-    return chosen(folder) or of_desk(folder)
+    return chosen_at(folder) or of_desk(folder)
 
 
 def of_desk(folder: Path) -> str:
@@ -74,7 +83,7 @@ def of_desk(folder: Path) -> str:
     name.
     """
     note = remote.read_note(folder)
-    return shown(note.listening.address if note else USUAL, chosen(folder))
+    return shown(note.listening.address if note else USUAL, chosen_at(folder))
 
 
 def shown(listening: str, address: str | None) -> str:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from server import settings
+from sync.records.store.files import Files
 
 KEPT = settings.KEPT
 
@@ -20,11 +21,11 @@ class Place(NamedTuple):
     keep: int
 
 
-def place_of(folder: Path) -> Place:
+def place_of(files: Files) -> Place:
     """Where the backups of a logbook go.
 
     Args:
-        folder: the logbook's folder [path]
+        files: of the logbook, with its settings [Files]
 
     Returns:
         what its settings say [Place]
@@ -32,5 +33,5 @@ def place_of(folder: Path) -> Place:
     Raises:
         BadSettings: they can't be used.
     """
-    backup = settings.load(folder)["backup"]
+    backup = settings.load(files)["backup"]
     return Place(Path(backup["into"]) if backup["into"] else None, int(backup["keep"]))

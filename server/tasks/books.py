@@ -135,7 +135,7 @@ def accounts(logbook: Logbook, book: Book, language: str | None = None) -> Total
     if (last - first).days >= DAYS_MOST:
         raise PeriodTooLong(first=first.isoformat(), last=last.isoformat())
     days = [first + timedelta(days=number) for number in range((last - first).days + 1)]
-    sheet = folder_settings.load(logbook.folder)["sheet"]
+    sheet = folder_settings.load(logbook.files)["sheet"]
     if language is not None:
         sheet = {**sheet, "language": language}
 

@@ -31,19 +31,19 @@ from sync.records.passphrase import Passphrase
 
 
 def _passphrase(logbook: Logbook, _: TaskArguments) -> str:
-    return Passphrase(logbook.folder).open_setting(_now_ms())
+    return Passphrase(logbook.files).open_setting(_now_ms())
 
 
 def _pair(logbook: Logbook, _: TaskArguments) -> dict[str, str | int]:
-    return dataclasses.asdict(Pairings(logbook.folder).offer(_now_ms()))
+    return dataclasses.asdict(Pairings(logbook.files).offer(_now_ms()))
 
 
 def _devices(logbook: Logbook, _: TaskArguments) -> list[Device]:
-    return Pairings(logbook.folder).devices()
+    return Pairings(logbook.files).devices()
 
 
 def _revoke(logbook: Logbook, arguments: TaskArguments) -> Device:
-    return Pairings(logbook.folder).revoke(str(arguments["device"]), _now_ms())
+    return Pairings(logbook.files).revoke(str(arguments["device"]), _now_ms())
 
 
 def _now_ms() -> int:
@@ -94,5 +94,5 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
             itself raises.
     """
     check_arguments(name, arguments)
-    with SHEETS.together() if name in sheet_tasks.WRITING else contextlib.nullcontext():
+    with SHEETS.together(logbook.store.claim) if name in sheet_tasks.WRITING else contextlib.nullcontext():
         return TASKS[name](logbook, arguments)

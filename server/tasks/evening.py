@@ -18,7 +18,6 @@ from server.tasks.mail_queue import send
 from server.tasks.messages import EveningRow
 from server.tasks.sheet_data import SheetInputs, inputs_of
 from server.tasks.visit_gist import NEEDED, gist_of, lacking
-from sync.disk.own_files import content_of
 from sync.errors import LaybyError
 from sync.isolation import Odd, apart
 from sync.kernel.books import Rulebook
@@ -57,7 +56,7 @@ def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebo
     Raises:
         BadSettings: the folder's settings can't be used.
     """
-    settings = folder_settings.load(logbook.folder)["sheet"]
+    settings = folder_settings.load(logbook.files)["sheet"]
     sheets = [inputs_of(logbook, visit_id, rulebook, settings) for visit_id in logbook.visits_on(day)]
     _print_missing(sheets, sheet_records, rulebook)
     rows = [_row(sheet, record_of(sheet, sheet_records), sheet.reason, rulebook) for sheet in sheets]
@@ -79,7 +78,7 @@ def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rul
     Raises:
         BadSettings: the folder's settings can't be used.
     """
-    settings = folder_settings.load(logbook.folder)["sheet"]
+    settings = folder_settings.load(logbook.files)["sheet"]
     rows = []
     for visit_id in logbook.visits_on(day):
         rows.append(row_now(inputs_of(logbook, visit_id, rulebook, settings), sheet_records, rulebook))
@@ -110,13 +109,13 @@ def newest_sheet(logbook: Logbook, visit_id: str) -> bytes:
         NoSheet: it can't be made; the values say why.
     """
     sheet_records, rulebook = SheetRecords(logbook), logbook.rulebook
-    sheet = inputs_of(logbook, visit_id, rulebook, folder_settings.load(logbook.folder)["sheet"])
+    sheet = inputs_of(logbook, visit_id, rulebook, folder_settings.load(logbook.files)["sheet"])
     _print_missing([sheet], sheet_records, rulebook)
     record = record_of(sheet, sheet_records)
     if sheet.reason or not record or not record["file"]:
         reason = row_of(sheet.visit, record, sheet.reason, rulebook)["reason"]
         raise NoSheet(visit=visit_id, why=reason["text"] if reason else "")
-    return content_of(logbook.folder, sheet_records.pdf(record))
+    return sheet_records.pdf(record)
 
 
 def approve(
@@ -137,7 +136,7 @@ def approve(
     Returns:
         a row for each visit as from `make_sheets`, with a reason if it wasn't approved [list]
     """
-    settings = folder_settings.load(logbook.folder)["sheet"]
+    settings = folder_settings.load(logbook.files)["sheet"]
     sheet_for = partial(inputs_of, logbook, rulebook=rulebook, settings=settings)
     sheets = [_asked_for(visit_id, sheet_for, alone=len(visits) == 1) for visit_id in visits]
     for sheet in sheets:
@@ -209,12 +208,12 @@ def _print(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook:
         failure: StateEntry = {"state": "failed", "at": now()[0], "reason": sheet.reason}
         sheet_records.note(sheet.visit["id"], sheet.revision, failure)
 
-    print_sheets(pages, keep, logo.pictures_of(sheet_records.logbook.folder))
+    print_sheets(pages, keep, logo.pictures_of(sheet_records.files))
 
 
 def _is_printed(sheet: SheetInputs, sheet_records: SheetRecords) -> bool:
     record = record_of(sheet, sheet_records)
-    return bool(record and record["file"] and sheet_records.pdf(record).exists())
+    return bool(record and record["file"] and sheet_records.is_kept(record))
 
 
 def marked_sheet(sheet: SheetInputs, sheet_records: SheetRecords, rulebook: Rulebook) -> Sheet | None:

@@ -146,7 +146,7 @@ def _letter(logbook: Logbook, arguments: TaskArguments) -> LetterText:
     from server.tasks.sheet_data import inputs_of
     from sync.sheet.letter import letter
 
-    visit_id, settings = _known(arguments["visit"]), folder_settings.load(logbook.folder)
+    visit_id, settings = _known(arguments["visit"]), folder_settings.load(logbook.files)
     inputs = inputs_of(logbook, visit_id, logbook.rulebook, settings["sheet"])
     if inputs.data is None or inputs.reason:
         why = row_of(inputs.visit, None, inputs.reason, logbook.rulebook)["reason"]

@@ -32,14 +32,14 @@ def _log(logbook: Logbook, arguments: TaskArguments) -> LoggerView:
     zero, match = arguments.get("zero") or "", arguments.get("match")
     reading = read(logbook, visit, arguments["test"], LoggerFile(text, match, zero))
     header = reading.table["header"]
-    matched = known(logbook.folder, header) if match is None and not reading.table["faults"] else None
+    matched = known(logbook.files, header) if match is None and not reading.table["faults"] else None
     if matched is not None and len(matched) == len(reading.table["columns"]):
         reading = read(logbook, visit, arguments["test"], LoggerFile(text, matched, zero))
     added = 0
     if arguments.get("add") and reading.entries is not None and reading.entries["points"]:
         why = words.say("loggers.why", name=name, count=len(reading.entries["points"]))
         added = file_entries(logbook, arguments["visit"], reading, why, now())
-        remember(logbook.folder, header, reading.match, book["most"]["matches"])
+        remember(logbook.files, header, reading.match, book["most"]["matches"])
     return {**_view(reading, words, book), "name": name, "text": text, "zero": zero,
             "remembered": matched is not None, "added": added}
 

@@ -1,4 +1,4 @@
-"""The business's logo: one picture in the logbook's folder under a fixed name, as it was uploaded.
+"""The business's logo: one picture beside the records under a fixed name, as it was uploaded.
 
 The file alone says whether there is a logo; what is printed of it is made small by the child that prints.
 """
@@ -8,15 +8,14 @@ from __future__ import annotations
 import hashlib
 import logging
 from collections.abc import Callable
-from pathlib import Path
 
 from server.tasks.setting_rows import LOGO_MOST
 from server.tasks.setting_values import Unfit
-from sync.disk.own_files import NotOwn, content_of
-from sync.disk.safe_files import remove, write_whole
+from sync.errors import NotOwn
 from sync.kernel.json_tree import JsonObject
 from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.photos import PhotoStore
+from sync.records.store.files import Files
 from sync.sheet.sheet_data import SheetSettings
 
 NAME = "logo"
@@ -25,10 +24,10 @@ KINDS = {"image/jpeg": "JPEG", "image/png": "PNG", "image/webp": "WebP"}
 log = logging.getLogger("layby.logo")
 
 
-def held(folder: Path) -> bytes | None:
-    """The logo of a folder; None if there is none, or none that can be read [bytes or None]."""
+def held(files: Files) -> bytes | None:
+    """The logo of a desk; None if there is none, or none that can be read [bytes or None]."""
     try:
-        return content_of(folder, folder / NAME)
+        return files.read(NAME)
     except FileNotFoundError:
         return None
     except (NotOwn, OSError) as error:
@@ -44,9 +43,9 @@ def kind_of(content: bytes) -> str:
         return "application/octet-stream"
 
 
-def as_setting(folder: Path) -> JsonObject:
+def as_setting(files: Files) -> JsonObject:
     """The logo as the rows of the settings know it: its kind, size and digest in one text; empty without one."""
-    content = held(folder)
+    content = held(files)
     return {} if content is None else {NAME: {"file": f"{_told(content)} {digest_of(content)}"}}
 
 
@@ -63,16 +62,16 @@ def digest_of(content: bytes) -> str:
     return hashlib.sha256(content).hexdigest()
 
 
-def keep(folder: Path, content: bytes) -> bool:
+def keep(files: Files, content: bytes) -> bool:
     """Keep a picture as the logo, instead of the one before; whether it is another one.
 
     Raises:
         Unfit: it can't be taken, and the one before stays. OSError: the disk didn't take it.
     """
     _check(content)
-    if content == held(folder):
+    if content == held(files):
         return False
-    write_whole(folder / NAME, content)
+    files.write(NAME, content)
     return True
 
 
@@ -93,21 +92,21 @@ def _check(content: bytes) -> None:
         raise Unfit("picture_pixels" if is_huge else "not_picture", most=photos.PIXELS_MOST // 1_000_000) from error
 
 
-def take_away(folder: Path) -> bool:
+def take_away(files: Files) -> bool:
     """Remove the logo; whether there was one."""
-    there = (folder / NAME).exists()
-    remove(folder / NAME)
+    there = files.size(NAME) is not None
+    files.remove(NAME)
     return there
 
 
-def with_logo(settings: SheetSettings, folder: Path) -> SheetSettings:
-    """Settings of sheets that name the logo of a folder; the same where there is none [SheetSettings]."""
-    content = held(folder)
+def with_logo(settings: SheetSettings, files: Files) -> SheetSettings:
+    """Settings of sheets that name the logo of a desk; the same where there is none [SheetSettings]."""
+    content = held(files)
     return settings if content is None else {**settings, "logo": digest_of(content)}
 
 
-def pictures_of(folder: Path) -> Callable[[str], bytes | None]:
+def pictures_of(files: Files) -> Callable[[str], bytes | None]:
     """What gives the pictures that a sheet names by their digests: the photos, and the logo [function]."""
-    photos, logo = PhotoStore(folder), held(folder)
+    photos, logo = PhotoStore(files), held(files)
     digest = None if logo is None else digest_of(logo)
     return lambda name: logo if name == digest else photos.bytes_of(name)

@@ -21,7 +21,6 @@ from server import settings as folder_settings
 from server.tasks.evening_rows import reason_of, row_of, unfiled
 from server.tasks.messages import EveningRow
 from server.tasks.sheet_data import inputs_of, outline_of
-from sync.disk.own_files import content_of
 from sync.isolation import Odd, apart
 from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
@@ -78,7 +77,7 @@ def send(
     Raises:
         BadSettings: the folder's settings can't be used.
     """
-    settings = folder_settings.load(logbook.folder)
+    settings = folder_settings.load(logbook.files)
     at_ms = time.time_ns() // 1_000_000 if now_ms is None else now_ms
     queue = MailQueue(logbook, sheet_records, rulebook, settings["smtp"], settings["sheet"], at_ms)
     with logbook.claim(SENDING):
@@ -172,7 +171,7 @@ def _spooled(visit: Visit, data: Sheet, record: SheetRecord, queue: MailQueue) -
         "language": text["language"], "subject": text["subject"], "paragraphs": text["paragraphs"],
         "date": datetime.fromtimestamp(queue.now_ms / 1000).astimezone(),
         "attachments": [{"name": text["file"], "kind": "application/pdf",
-                         "content": content_of(queue.sheet_records.folder, queue.sheet_records.pdf(record))}],
+                         "content": queue.sheet_records.pdf(record)}],
     })
     more: SheetPost = {
         "recipients": [mail.address(person["address"]) for person in to], "message_id": message_id, "spool": name,

@@ -10,25 +10,23 @@ import time
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from email.utils import parseaddr
-from pathlib import Path
 
 from reports import mail
 from reports.mail_data import Person
 from server import settings as folder_settings
 from server.tasks.evening_rows import reason_of, remark
 from server.tasks.messages import Remark
-from sync.disk.safe_files import make_folder, read_or_set_aside, remove, write_whole
 from sync.kernel.books import Rulebook
 from sync.kernel.reason import Reason
 from sync.language.locales import chosen
-from sync.records.locks import FILES, Ranked
+from sync.records.locks import MAIL_TRIAL, claimed
+from sync.records.store.files import Files, read_or_set_aside
 from sync.sheet.wording import Phrases
 
 FILE = "test-message.eml"
 # What came of the last test, until the mail settings change; no backup holds it.
 NOTE = "mail-tried.json"
 SECONDS_PLACES = 1
-_LOCK = Ranked(FILES)
 # Answers of a server that ask for another account or password (RFC 4954, section 4.7; RFC 3207, section 4).
 OF_ACCOUNT = (530, 534, 535, 538)
 
@@ -52,23 +50,23 @@ class Trial:
         return self.code == "mail_test"
 
 
-def last_trial(folder: Path) -> Trial | None:
+def last_trial(files: Files) -> Trial | None:
     """What came of the last test with the settings as they are; None if there was none [Trial or None]."""
-    with _LOCK:
-        return read_or_set_aside(folder / NOTE, lambda content: Trial(**json.loads(content)))
+    with claimed(MAIL_TRIAL, files.claim):
+        return read_or_set_aside(files, NOTE, lambda content: Trial(**json.loads(content)))
 
 
-def forget_trial(folder: Path) -> None:
+def forget_trial(files: Files) -> None:
     """The mail settings changed, so the last test says nothing about them."""
-    with _LOCK:
-        remove(folder / NOTE)
+    with claimed(MAIL_TRIAL, files.claim):
+        files.remove(NOTE)
 
 
-def try_out(folder: Path, rulebook: Rulebook) -> Remark:
+def try_out(files: Files, rulebook: Rulebook) -> Remark:
     """Send a test message as `send_test` does, and note what came of it.
 
     Args:
-        folder: the logbook's folder [path]
+        files: of the logbook [Files]
         rulebook: the rulebook [Rulebook]
 
     Returns:
@@ -78,21 +76,21 @@ def try_out(folder: Path, rulebook: Rulebook) -> Remark:
         BadSettings: the folder's settings can't be used.
     """
     begun = time.monotonic()
-    told = send_test(folder, rulebook)
+    told = send_test(files, rulebook)
     seconds = round(time.monotonic() - begun, SECONDS_PLACES)
     values = told["values"]
     trial = Trial(time.time_ns() // 1_000_000, seconds, told["code"], str(values.get("said") or ""),
                   str(values.get("cause") or ""))
-    with _LOCK:
-        write_whole(folder / NOTE, json.dumps(asdict(trial)).encode("utf-8"))
+    with claimed(MAIL_TRIAL, files.claim):
+        files.write(NOTE, json.dumps(asdict(trial)).encode("utf-8"))
     return told
 
 
-def send_test(folder: Path, rulebook: Rulebook) -> Remark:
+def send_test(files: Files, rulebook: Rulebook) -> Remark:
     """Send a message from the account in the settings to itself, or leave it as a file if none is set.
 
     Args:
-        folder: the logbook's folder [path]
+        files: of the logbook [Files]
         rulebook: the rulebook [Rulebook]
 
     Returns:
@@ -101,7 +99,7 @@ def send_test(folder: Path, rulebook: Rulebook) -> Remark:
     Raises:
         BadSettings: the folder's settings can't be used.
     """
-    settings = folder_settings.load(folder)
+    settings = folder_settings.load(files)
     smtp = settings["smtp"]
     own = parseaddr(str(smtp["from"]))[1] or str(smtp["from"]) if smtp else "me@layby.invalid"
     phrases = Phrases(rulebook, chosen([settings["sheet"]["language"]], rulebook["words"]), None)
@@ -115,7 +113,7 @@ def send_test(folder: Path, rulebook: Rulebook) -> Remark:
             "message_id": f"<test-{time.time_ns()}@{own.rpartition('@')[2]}>",
         })
         if smtp is None:
-            return remark(_left(folder, message), rulebook)
+            return remark(_left(files, message), rulebook)
         outcome = mail.deliver(message, mail.address(own), [mail.address(own)], smtp)
     except mail.MailFault as fault:
         return remark(reason_of(fault.code, **fault.values), rulebook)
@@ -127,7 +125,6 @@ def send_test(folder: Path, rulebook: Rulebook) -> Remark:
     return remark(reason_of("mail_test", address=own), rulebook)
 
 
-def _left(folder: Path, message: bytes) -> Reason:
-    make_folder(folder / "outgoing")
-    write_whole(folder / "outgoing" / FILE, message)
+def _left(files: Files, message: bytes) -> Reason:
+    files.write(f"outgoing/{FILE}", message)
     return reason_of("mail_test_file", file=f"outgoing/{FILE}")

@@ -15,7 +15,6 @@ from server.tasks import logo
 from server.tasks.evening import NoSheet, marked_sheet, record_of
 from server.tasks.evening_rows import reason_of, row_of
 from server.tasks.sheet_data import SheetInputs, inputs_of
-from sync.disk.own_files import content_of
 from sync.records.logbook import Logbook
 from sync.records.sheet_records import SheetRecords
 
@@ -43,8 +42,8 @@ def pictures_of(logbook: Logbook, visit_id: str) -> list[bytes]:
         NoSheet: it can't be printed; the values say why.
     """
     sheet_records = SheetRecords(logbook)
-    sheet = inputs_of(logbook, visit_id, logbook.rulebook, folder_settings.load(logbook.folder)["sheet"])
-    key = (str(logbook.folder), visit_id, f"{sheet.revision} {sheet_records.number_for(visit_id, sheet.revision)}")
+    sheet = inputs_of(logbook, visit_id, logbook.rulebook, folder_settings.load(logbook.files)["sheet"])
+    key = (logbook.files.place, visit_id, f"{sheet.revision} {sheet_records.number_for(visit_id, sheet.revision)}")
     with _drawing:
         if key not in _shown:
             _shown[key] = pages_of(_pdf(logbook, sheet_records, sheet))
@@ -56,14 +55,14 @@ def pictures_of(logbook: Logbook, visit_id: str) -> list[bytes]:
 
 def _pdf(logbook: Logbook, sheet_records: SheetRecords, sheet: SheetInputs) -> bytes:
     record = record_of(sheet, sheet_records)
-    if record and record["file"] and sheet_records.pdf(record).exists():
-        return content_of(logbook.folder, sheet_records.pdf(record))
+    if record and record["file"] and sheet_records.is_kept(record):
+        return sheet_records.pdf(record)
     data = None if sheet.reason else marked_sheet(sheet, sheet_records, logbook.rulebook)
     if data is None:
         raise _unmade(logbook, sheet)
     with Press() as press:
         try:
-            return press.sheet(data, logo.pictures_of(logbook.folder))
+            return press.sheet(data, logo.pictures_of(logbook.files))
         except Unprintable as error:
             sheet.reason = reason_of(error.code, why=error.detail)
             raise _unmade(logbook, sheet) from error

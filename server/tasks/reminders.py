@@ -128,7 +128,7 @@ def _unpaid(earlier: list[Visit]) -> Iterator[Reason]:
 
 
 def _papers_of(logbook: Logbook) -> Papers:
-    settings = folder_settings.load(logbook.folder)
+    settings = folder_settings.load(logbook.files)
     return {"calibrations": settings["calibrations"], "due": settings["due"]}
 
 

@@ -40,7 +40,7 @@ class Reader:
 
     rulebook: Rulebook
     units: dict[str, str]
-    folder: Path
+    place: str
 
     def unit_of(self, entry: Entry) -> str:
         """The unit in which a field is typed [code]; "" where it has none."""
@@ -166,7 +166,7 @@ def _folder(reader: Reader, _: Entry, text: str) -> Json:
     if not place.is_absolute():
         raise Unfit("folder_relative", text=text)
     try:
-        is_inside = place.resolve().is_relative_to(reader.folder.resolve())
+        is_inside = place.resolve().is_relative_to(Path(reader.place).resolve())
         is_file = place.exists() and not place.is_dir()
     except OSError as error:
         raise Unfit("folder_unusable", text=text) from error

@@ -12,7 +12,6 @@ import os
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import TypedDict, cast
 
 from server import settings as folder_settings
@@ -36,17 +35,16 @@ from server.tasks.setting_rows import (
 )
 from server.tasks.setting_values import Reader, Unfit, at, put, sentence
 from server.tasks.task import Task
-from sync.disk.safe_files import write_whole
 from sync.errors import LaybyError
 from sync.kernel.books import Rulebook
 from sync.kernel.json_tree import Json, JsonObject
 from sync.language.reader import language, words_of
-from sync.records.locks import FILES, Ranked
+from sync.records.locks import SETTINGS, claimed
 from sync.records.logbook import Logbook
+from sync.records.store.files import Files
 from sync.work.amendments import ChangedMeanwhile
 from sync.work.typed_values import Unreadable
 
-_LOCK = Ranked(FILES)
 # Where pressures are read in psi and temperatures in °F, as on a phone that speaks a language of there.
 _CUSTOMARY = re.compile(r".*-(US|LR|MM)")
 
@@ -101,11 +99,11 @@ class _Row:
     index: int | None = None
 
 
-def rows_of(folder: Path, rulebook: Rulebook) -> list[SettingRow]:
-    """All rows of a folder's settings, in the order of the page.
+def rows_of(files: Files, rulebook: Rulebook) -> list[SettingRow]:
+    """All rows of a desk's settings, in the order of the page.
 
     Args:
-        folder: the logbook's folder [path]
+        files: of the logbook [Files]
         rulebook: the rulebook [Rulebook]
 
     Returns:
@@ -114,16 +112,16 @@ def rows_of(folder: Path, rulebook: Rulebook) -> list[SettingRow]:
     Raises:
         BadSettings: the settings can't be read.
     """
-    tree = _tree(folder)
-    reader = reader_of(tree, folder, rulebook)
+    tree = _tree(files)
+    reader = reader_of(tree, files, rulebook)
     return [_shown(row, tree, reader) for row in _rows(tree)]
 
 
-def change(folder: Path, row: str, typed: Mapping[str, str], seen: str | None, rulebook: Rulebook) -> bool:
+def change(files: Files, row: str, typed: Mapping[str, str], seen: str | None, rulebook: Rulebook) -> bool:
     """Change one row.
 
     Args:
-        folder: the logbook's folder [path]
+        files: of the logbook [Files]
         row: its code [text]
         typed: what was typed by the names of its fields; those that aren't named stay [texts by name]
         seen: the mark of what was shown, None where nobody showed any [text or None]
@@ -136,24 +134,24 @@ def change(folder: Path, row: str, typed: Mapping[str, str], seen: str | None, r
         UnknownSetting: there is no such row or field. ChangedMeanwhile: it isn't what was shown any more.
         SettingRefused: something typed can't be taken; nothing is saved. BadSettings: the settings can't be read.
     """
-    with _LOCK:
-        tree = _tree(folder)
-        reader, found = reader_of(tree, folder, rulebook), _found(row, tree, seen, rulebook, folder)
+    with claimed(SETTINGS, files.claim):
+        tree = _tree(files)
+        reader, found = reader_of(tree, files, rulebook), _found(row, tree, seen, rulebook, files)
         values = _values(found, typed, _holder(found, tree), reader)
-        return _saved(folder, tree, _changed(tree, found, values), found, reader)
+        return _saved(files, tree, _changed(tree, found, values), found, reader)
 
 
-def remove(folder: Path, row: str, seen: str | None, rulebook: Rulebook) -> bool:
+def remove(files: Files, row: str, seen: str | None, rulebook: Rulebook) -> bool:
     """Take one row away: an entry of a list, or a setting that can be done without [whether anything is different now].
 
     Raises:
         UnknownSetting: there is no such row, or it can't be taken away. ChangedMeanwhile, BadSettings: as in `change`.
     """
-    with _LOCK:
-        tree = _tree(folder)
-        found = _found(row, tree, seen, rulebook, folder)
+    with claimed(SETTINGS, files.claim):
+        tree = _tree(files)
+        found = _found(row, tree, seen, rulebook, files)
         if row == LOGO:
-            return logo.take_away(folder)
+            return logo.take_away(files)
         if not _is_removable(found):
             raise UnknownSetting(setting=row[:80])
         after = copy.deepcopy(tree)
@@ -161,35 +159,35 @@ def remove(folder: Path, row: str, seen: str | None, rulebook: Rulebook) -> bool
             del _list_in(after, found.of)[cast(int, found.index)]
         else:
             put(after, REMOVABLE[row], None)
-        return _saved(folder, tree, after, found, reader_of(tree, folder, rulebook))
+        return _saved(files, tree, after, found, reader_of(tree, files, rulebook))
 
 
-def change_logo(folder: Path, content: bytes, seen: str | None, rulebook: Rulebook) -> bool:
+def change_logo(files: Files, content: bytes, seen: str | None, rulebook: Rulebook) -> bool:
     """Keep a picture as the business's logo [whether anything is different now].
 
     Raises:
         SettingRefused: it can't be taken; the one before stays. ChangedMeanwhile, BadSettings: as in `change`.
     """
-    with _LOCK:
-        _found(LOGO, _tree(folder), seen, rulebook, folder)
+    with claimed(SETTINGS, files.claim):
+        _found(LOGO, _tree(files), seen, rulebook, files)
         try:
-            return logo.keep(folder, content)
+            return logo.keep(files, content)
         except Unfit as error:
             raise SettingRefused({LOGO_FILE: sentence(error, label_of(LOGO_FILE, rulebook), rulebook)}) from error
 
 
-def reader_of(tree: JsonObject, folder: Path, rulebook: Rulebook) -> Reader:
+def reader_of(tree: JsonObject, files: Files, rulebook: Rulebook) -> Reader:
     """What reads the fields: in the units of the settings, else in those of the reader's language [Reader]."""
     usual = {"pressure": "psi", "temperature": "f"} if _CUSTOMARY.fullmatch(language()) else {
         "pressure": "bar", "temperature": "c"}
     units = {name: str(at(tree, f"units.{name}") or unit) for name, unit in usual.items()}
     known = {name: unit if unit in rulebook["units"][name]["units"] else usual[name] for name, unit in units.items()}
-    return Reader(rulebook, known, folder)
+    return Reader(rulebook, known, files.place)
 
 
-def _tree(folder: Path) -> JsonObject:
+def _tree(files: Files) -> JsonObject:
     # Read from JSON, and an object; the logo lies beside it.
-    return {**cast(JsonObject, folder_settings.tree_of(folder)), **logo.as_setting(folder)}
+    return {**cast(JsonObject, folder_settings.tree_of(files)), **logo.as_setting(files)}
 
 
 def _list_in(tree: JsonObject, name: str) -> list[Json]:
@@ -214,11 +212,11 @@ def _with_sender(row: _Row, tree: JsonObject) -> _Row:
     return replace(row, entries=(*row.entries, SENDER)) if lacks else row
 
 
-def _found(code: str, tree: JsonObject, seen: str | None, rulebook: Rulebook, folder: Path) -> _Row:
+def _found(code: str, tree: JsonObject, seen: str | None, rulebook: Rulebook, files: Files) -> _Row:
     row = next((one for one in _rows(tree) if one.code == code), None)
     if row is None:
         raise UnknownSetting(setting=code[:80])
-    if seen not in (None, _shown(row, tree, reader_of(tree, folder, rulebook))["seen"]):
+    if seen not in (None, _shown(row, tree, reader_of(tree, files, rulebook))["seen"]):
         raise ChangedMeanwhile
     return row
 
@@ -295,7 +293,7 @@ def _changed(tree: JsonObject, row: _Row, values: dict[str, Json]) -> JsonObject
     return after
 
 
-def _saved(folder: Path, before: JsonObject, after: JsonObject, row: _Row, reader: Reader) -> bool:
+def _saved(files: Files, before: JsonObject, after: JsonObject, row: _Row, reader: Reader) -> bool:
     if after == before:
         return False
     try:
@@ -303,24 +301,24 @@ def _saved(folder: Path, before: JsonObject, after: JsonObject, row: _Row, reade
     except BadSettings as error:
         raise SettingRefused({row.entries[0].path: words_of(reader.rulebook).error(error)}) from error
     kept = {name: value for name, value in after.items() if name != logo.NAME}
-    write_whole(folder / folder_settings.FILE, json.dumps(kept, indent=2, ensure_ascii=False).encode("utf-8"))
+    files.write(folder_settings.FILE, json.dumps(kept, indent=2, ensure_ascii=False).encode("utf-8"))
     if after.get("smtp") != before.get("smtp"):
-        forget_trial(folder)
+        forget_trial(files)
     return True
 
 
 def _settings(logbook: Logbook, _: TaskArguments) -> list[SettingRow]:
-    return rows_of(logbook.folder, logbook.rulebook)
+    return rows_of(logbook.files, logbook.rulebook)
 
 
 def _setting(logbook: Logbook, arguments: TaskArguments) -> bool:
     row, seen = str(arguments["row"]), arguments.get("seen")
     if arguments.get("remove"):
-        return remove(logbook.folder, row, seen, logbook.rulebook)
+        return remove(logbook.files, row, seen, logbook.rulebook)
     if row == LOGO and arguments.get("file"):
         with open(arguments["file"], "rb") as file:
-            return change_logo(logbook.folder, file.read(LOGO_MOST + 1), seen, logbook.rulebook)
-    return change(logbook.folder, row, arguments.get("typed") or {}, seen, logbook.rulebook)
+            return change_logo(logbook.files, file.read(LOGO_MOST + 1), seen, logbook.rulebook)
+    return change(logbook.files, row, arguments.get("typed") or {}, seen, logbook.rulebook)
 
 
 TASKS: dict[str, Task] = {"settings": _settings, "setting": _setting}

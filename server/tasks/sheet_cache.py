@@ -45,7 +45,7 @@ def same_vehicle(logbook: Logbook, visit: Visit) -> set[str]:
 
 def photos_here(logbook: Logbook, visit: Visit) -> list[str]:
     """The photos of a visit that are completely here [64 hex digits each]."""
-    store = PhotoStore(logbook.folder)
+    store = PhotoStore(logbook.files)
     sizes = {photo["sha256"]: store.offset(photo["sha256"]) for photo in visit.get("photos") or []}
     return [digest for digest, (offset, length) in sizes.items() if length is not None and offset == length]
 

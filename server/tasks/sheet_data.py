@@ -70,7 +70,7 @@ def inputs_of(logbook: Logbook, visit_id: str, rulebook: Rulebook, settings: She
     """
     if not op_line.is_id(visit_id):
         raise UnknownVisit(visit=visit_id)
-    settings = logo.with_logo(settings, logbook.folder)
+    settings = logo.with_logo(settings, logbook.files)
     asked = (rulebook["hash"], edition(), settings)
     known = _SHEETS.get(logbook, visit_id, *asked)
     # A copy: the result of its printing is noted on it.

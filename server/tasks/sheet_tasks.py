@@ -52,7 +52,7 @@ def _reminders(logbook: Logbook, arguments: TaskArguments) -> list[Remark]:
 def _send_test(logbook: Logbook, _: TaskArguments) -> Remark:
     from server.tasks.mail_test import try_out
 
-    return try_out(logbook.folder, logbook.rulebook)
+    return try_out(logbook.files, logbook.rulebook)
 
 
 def _sheet(logbook: Logbook, arguments: TaskArguments) -> str | None:
@@ -61,7 +61,7 @@ def _sheet(logbook: Logbook, arguments: TaskArguments) -> str | None:
     sheet_records = SheetRecords(logbook)
     evening.newest_sheet(logbook, str(arguments["visit"]))
     record = sheet_records.newest(str(arguments["visit"]))
-    return None if record is None else str(sheet_records.pdf(record))
+    return None if record is None else sheet_records.place(record)
 
 
 def _approve(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:

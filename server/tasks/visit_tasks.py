@@ -65,7 +65,7 @@ def _visit(logbook: Logbook, arguments: TaskArguments) -> VisitView:
     if not op_line.is_id(visit_id):
         raise UnknownVisit(visit=visit_id[:80])
     sheet_records, rulebook = SheetRecords(logbook), logbook.rulebook
-    settings = folder_settings.load(logbook.folder)["sheet"]
+    settings = folder_settings.load(logbook.files)["sheet"]
     ops = logbook.ops(visit_id)
     if not ops:
         raise UnknownVisit(visit=visit_id)

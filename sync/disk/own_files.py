@@ -9,13 +9,7 @@ import errno
 import os
 from pathlib import Path
 
-from sync.errors import LaybyError
-
-
-class NotOwn(LaybyError):
-    """A name that is a link, or leads through a link or out of the folder; `file` is the name within the folder."""
-
-    code = "not_own_file"
+from sync.errors import NotOwn
 
 
 def content_of(folder: Path, path: Path) -> bytes:

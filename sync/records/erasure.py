@@ -8,26 +8,23 @@ from __future__ import annotations
 import json
 import logging
 import re
+from contextlib import AbstractContextManager
 from pathlib import Path
 from typing import Any, Protocol, TypedDict, cast
 
 from sync.disk import calls
-from sync.disk.safe_files import read_or_set_aside, remove, sync_folders, write_whole
 from sync.errors import LaybyError
 from sync.kernel.json_tree import Json, JsonObject
 from sync.records.erasures import Erased, Erasure
-from sync.records.locks import Ranked
+from sync.records.locks import ALONE, Ranked
 from sync.records.photos import PhotoStore
+from sync.records.store.files import Files, read_or_set_aside
 from sync.records.store.interface import Entry, Store
 from sync.records.store.note import entry_of
 from sync.records.striking import Gone
 from sync.wire.op_line import is_digest
 
 PLAN = "erasure-under-way.json"
-# Copies that were set aside for a person to look at; they go if they hold something erased.
-_SIDE_FILES = ("journal.torn-*", "journal.damaged-*", "**/*.unreadable-*")
-# Where a kill may have left an unfinished file; nobody writes there while something is erased.
-_UNFINISHED = ("pages", "sheets", "spool", "outgoing", "books")
 _OF_VISITS = ("sheets", "spool", "outgoing")
 _ID = re.compile(r"[0-9A-Za-z-]+")
 _BOOK = re.compile(r"\.?(?:day|ledger)-(\d{4}-\d\d-\d\d)(?:-(\d{4}-\d\d-\d\d))?\D.*")
@@ -44,6 +41,13 @@ class Erasing(Protocol):
     @property
     def store(self) -> Store:
         """The records."""
+
+    @property
+    def files(self) -> Files:
+        """What lies beside the records."""
+
+    def claim(self, lock: Ranked) -> AbstractContextManager[None]:
+        """Nobody else holds this lock meanwhile."""
 
     @property
     def erased(self) -> Erased:
@@ -84,23 +88,25 @@ class ErasureUnfinished(LaybyError):
     code = "erasure_unfinished"
 
 
-def begin(folder: Path, erasure: Erasure, hashes: list[str], traces: Traces) -> None:
+def begin(files: Files, erasure: Erasure, hashes: list[str], traces: Traces) -> None:
     """Write down what is to be erased. From here on it will be erased, whatever happens; `finish` does it.
 
     Args:
-        folder: the logbook's folder [path]
+        files: where it is written down [Files]
         erasure: what the record will say [Erasure]
         hashes: what must be remembered, as `remembered` makes it [texts]
         traces: where it is [Traces]
     """
     plan: _Plan = {"erasure": erasure, "hashes": hashes, **traces}
-    write_whole(folder / PLAN, json.dumps(plan).encode("ascii"))
+    files.write(PLAN, json.dumps(plan).encode("ascii"))
 
 
 def finish_left(logbook: Erasing) -> None:
     """Carry out an erasure that a former process left unfinished; if that fails, everything else works meanwhile."""
     try:
-        finish(logbook)
+        if logbook.files.size(PLAN) is not None:
+            with logbook.claim(ALONE):
+                finish(logbook)
     except (LaybyError, OSError) as error:
         log.error("an erasure that was begun cannot be ended yet; the next start tries again: %s", error)
 
@@ -120,8 +126,8 @@ def finish(logbook: Erasing) -> bool:
     Raises:
         DiskFull, OSError: the disk didn't take it; the erasure is still written down.
     """
-    folder = logbook.folder
-    plan = _plan(folder)
+    files = logbook.files
+    plan = read_or_set_aside(files, PLAN, lambda content: _plan_in(json.loads(content)))
     if plan is None:
         return False
     erasure = plan["erasure"]
@@ -131,24 +137,19 @@ def finish(logbook: Erasing) -> bool:
     logbook.strike(plan["pages"], gone)
     logbook.store.blank(plan["records"], [mark.encode("ascii") for mark in plan["marks"]])
     logbook.struck()
-    for name in _OF_VISITS:
+    for folder in _OF_VISITS:
         for visit in erasure["visits"]:
-            for path in (folder / name).glob(f"{visit}-*"):
-                calls.remove(path)
+            for name in files.names(folder, f"{visit}-"):
+                files.remove(name, is_last=False)
     for photo in plan["photos"]:
-        PhotoStore(folder).erase(photo)
-    _clear_books(folder, plan["days"])
+        PhotoStore(files).erase(photo)
+    _clear_books(logbook.folder, plan["days"])
     with logbook.lock:
-        _clear_side_files(folder, [mark.encode("ascii") for mark in plan["marks"]])
+        files.clear([mark.encode("ascii") for mark in plan["marks"]])
     # What was removed must stay removed once nobody knows any more that it was to be removed.
-    sync_folders(folder)
-    remove(folder / PLAN)
+    files.settle()
+    files.remove(PLAN)
     return True
-
-
-def _plan(folder: Path) -> _Plan | None:
-    """What is written down, None if nothing is; a plan that can't be read is set aside for a person to look at."""
-    return read_or_set_aside(folder / PLAN, lambda content: _plan_in(json.loads(content)))
 
 
 def _plan_in(plan: Any) -> _Plan:
@@ -196,13 +197,3 @@ def _clear_books(folder: Path, days: list[str]) -> None:
         if span and any(span[1] <= day <= (span[2] or span[1]) for day in days):
             calls.remove(path)
 
-
-def _clear_side_files(folder: Path, marks: list[bytes]) -> None:
-    for name in _UNFINISHED:
-        for path in (folder / name).rglob(".*.new"):
-            calls.remove(path)
-    for pattern in _SIDE_FILES:
-        for path in folder.glob(pattern):
-            content = path.read_bytes()
-            if any(mark in content for mark in marks):
-                calls.remove(path)

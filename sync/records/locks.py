@@ -9,18 +9,21 @@ over a database several services work, and `Logbook.claim` and `Logbook.writing`
 | 2 | ALONE | records are read as a whole: backup, export, erasure, rebuild, one at a time |
 | 3 | PRINTING, APPROVING, SENDING | the sheets to be printed (approved, sent) are found and noted |
 | 4 | RECORDS | records and views are read and changed together; the logbook's own |
-| 5 | FILES | one of the small files beside the records, or a photo, is read and written |
+| 5 | DEVICES, PASSPHRASE, PHOTOS, SETTINGS, MAIL_TRIAL, DOOR | a file beside the records is read and written |
 """
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
 from types import TracebackType
 
-RANKS = {"sheets": 1, "alone": 2, "printing": 3, "approving": 3, "sending": 3, "records": 4, "files": 5}
-RECORDS, FILES = "records", "files"
+RANKS = {
+    "sheets": 1, "alone": 2, "printing": 3, "approving": 3, "sending": 3, "records": 4, "devices": 5, "passphrase": 5,
+    "photos": 5, "settings": 5, "mail-trial": 5, "door": 5,
+}
+RECORDS = "records"
 
 _mine = threading.local()
 
@@ -89,16 +92,37 @@ class Ranked:
             self._lock.release()
 
 
+@contextmanager
+def claimed(lock: Ranked, claim: Callable[[str], AbstractContextManager[None]]) -> Iterator[None]:
+    """Nobody else holds a lock meanwhile, in this process or any other.
+
+    Args:
+        lock: of this process [Ranked]
+        claim: takes the lock of that name among processes [function to context manager]
+    """
+    with lock, nullcontext() if lock.is_mine_again else claim(lock.name):
+        yield
+
+
+# Takes a lock among processes: its name, and whether any number may have it side by side.
+Claim = Callable[[str, bool], AbstractContextManager[None]]
+
+
 class Locks:
-    """Any number side by side, or one exclusively; waiting for exclusive use holds up later ones.
+    """Any number side by side, or one exclusively; waiting for exclusive use holds up later ones of this process.
 
     Neither kind may be taken inside the other, nor inside any other lock of this module.
+
+    Args of the constructor:
+        name: what it is called [one of RANKS]
     """
 
-    def __init__(self) -> None:
+    def __init__(self, name: str) -> None:
+        self.name = name
         self._changed = threading.Condition()
         self._at_work = 0
         self._alone = False
+        self._claims = ExitStack()
 
     @property
     def awaited(self) -> bool:
@@ -106,27 +130,40 @@ class Locks:
         return self._alone
 
     @contextmanager
-    def together(self) -> Iterator[None]:
-        """Work beside others, but not while a thread has exclusive use."""
+    def together(self, claim: Claim) -> Iterator[None]:
+        """Work beside others, but not while somebody has exclusive use.
+
+        Args:
+            claim: for all who are at work in this process, the first takes it and the last gives it back [function]
+        """
         with self._changed:
             self._changed.wait_for(lambda: not self._alone)
+            if not self._at_work:
+                self._claims.enter_context(claim(self.name, True))
             self._at_work += 1
         try:
             yield
         finally:
             with self._changed:
                 self._at_work -= 1
+                if not self._at_work:
+                    self._claims.close()
                 self._changed.notify_all()
 
     @contextmanager
-    def alone(self) -> Iterator[None]:
-        """Work while nobody else does."""
+    def alone(self, claim: Claim) -> Iterator[None]:
+        """Work while nobody else does.
+
+        Args:
+            claim: takes it among processes [function]
+        """
         with self._changed:
             self._changed.wait_for(lambda: not self._alone)
             self._alone = True
             self._changed.wait_for(lambda: self._at_work == 0)
         try:
-            yield
+            with claim(self.name, False):
+                yield
         finally:
             with self._changed:
                 self._alone = False
@@ -134,9 +171,12 @@ class Locks:
 
 
 # Sheets and letters of visits: none may be in progress while a visit is erased, or it would be written afterwards.
-SHEETS = Locks()
+SHEETS = Locks("sheets")
 ALONE = Ranked("alone")
 # What was found unprinted or unapproved must still be so when it is noted. Otherwise a sheet that was approved
 # meanwhile would be reported as made again, and one that was sent meanwhile would be approved again. Two runs that sent
 # side by side would both find a letter unsent and both hand it over.
 PRINTING, APPROVING, SENDING = Ranked("printing"), Ranked("approving"), Ranked("sending")
+# One for the process, not per object: several may be open over one folder.
+DEVICES, PASSPHRASE, PHOTOS = Ranked("devices"), Ranked("passphrase"), Ranked("photos")
+SETTINGS, MAIL_TRIAL, DOOR = Ranked("settings"), Ranked("mail-trial"), Ranked("door")

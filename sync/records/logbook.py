@@ -10,7 +10,7 @@ import logging
 import threading
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager, nullcontext
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from datetime import date
 from pathlib import Path
 
@@ -26,11 +26,12 @@ from sync.records.embedded.journal import FLOOR_BYTES
 from sync.records.embedded.store import EmbeddedStore
 from sync.records.erasures import Erased
 from sync.records.heads import Heads
-from sync.records.locks import RECORDS, Ranked
+from sync.records.locks import RECORDS, Ranked, claimed
 from sync.records.neighbours import take_in
 from sync.records.projection import Projection
 from sync.records.record import FiledRecord, local_day
 from sync.records.search import Search
+from sync.records.store.files import Files
 from sync.records.store.interface import NONE, Entry, Record, RecordDamaged, Store, Watch
 from sync.records.store.note import Kind, entry_of
 from sync.records.striking import Gone
@@ -81,9 +82,7 @@ class Logbook:
         self.lock = Ranked(RECORDS)
         self.attention = Attention()
         self._open_store = open_store or (lambda: EmbeddedStore(self.folder, floor_bytes, patience_s))
-        self._last_filed = 0.0
-        self._write_again = 0.0
-        self._upkeep = Upkeep(self._keep_up)
+        self._last_filed, self._write_again, self._upkeep = 0.0, 0.0, Upkeep(self._keep_up)
 
     def __enter__(self) -> Logbook:
         self._store = self._open_store()
@@ -111,11 +110,12 @@ class Logbook:
         if self._upkeep.is_over:
             return
         self._upkeep.end()
-        with self.lock:
+        with ExitStack() as held:
             try:
+                held.enter_context(self.lock)
                 self.flush()
             except OSError:
-                log.exception("the views could not be written; the journal holds all, the next start makes them again")
+                log.exception("the views could not be written; the records hold all, the next start makes them again")
             self._store.close(clean=self._store.refusal is None)
 
     # Behind the work of the day -------------------------------------------------------------------------------------
@@ -180,6 +180,11 @@ class Logbook:
     def store(self) -> Store:
         """The open store, to be read or counted; only `file` and `note` append to it [Store]."""
         return self._store
+
+    @property
+    def files(self) -> Files:
+        """What lies beside the records [Files]."""
+        return self._store.files
 
     @property
     def search(self) -> Search:
@@ -265,11 +270,9 @@ class Logbook:
             self._see_others()
             yield
 
-    @contextmanager
-    def claim(self, lock: Ranked) -> Iterator[None]:
+    def claim(self, lock: Ranked) -> AbstractContextManager[None]:
         """Nobody else holds this lock meanwhile, in any process over the same records."""
-        with lock, nullcontext() if lock.is_mine_again else self._store.claim(lock.name):
-            yield
+        return claimed(lock, self._store.claim)
 
     def file(self, answered: list[Entry], judged: dict[str, FiledRecord] | None = None) -> None:
         """File lines with their answers: durably, then on the views.

@@ -1,4 +1,4 @@
-"""Pairing: the one open offer of a code and the devices that took one up, in a file only its owner can read.
+"""Pairing: the one open offer of a code and the devices that took one up, in a file beside the records.
 
 Nothing here knows HTTP, a QR code or a screen. No code or token is kept, only what verifies one when it is shown.
 """
@@ -12,13 +12,12 @@ import logging
 import secrets
 from collections.abc import Iterable
 from dataclasses import dataclass
-from pathlib import Path
 from typing import TypedDict, cast
 
-from sync.disk.safe_files import make_folder, read_or_set_aside, write_whole
 from sync.errors import LaybyError
 from sync.kernel.json_tree import JsonObject
-from sync.records.locks import FILES, Ranked
+from sync.records.locks import DEVICES, claimed
+from sync.records.store.files import Files, read_or_set_aside
 
 FILE = "devices.json"
 CODE_BYTES = 16
@@ -35,9 +34,6 @@ NAME_MOST = 60
 SEEN_EVERY_MS = 5 * 60_000
 
 log = logging.getLogger("layby.pairing")
-
-# One for the process, not per object: several may be open over one folder.
-_LOCK = Ranked(FILES)
 
 
 class NoOffer(LaybyError):
@@ -126,18 +122,16 @@ class _Stored(TypedDict):
 
 
 class Pairings:
-    """The offer and the devices of one folder, in one small file of mode 0600.
+    """The offer and the devices of one desk, in one small file; any number of threads.
 
-    One process at a time, as for the logbook in the same folder; any number of threads.
+    Nothing is read or made before it is needed.
+
+    Args of the constructor:
+        files: where it is [Files]
     """
 
-    def __init__(self, folder: Path) -> None:
-        """Nothing is read or made before it is needed.
-
-        Args:
-            folder: the logbook's folder [path]
-        """
-        self.folder = Path(folder)
+    def __init__(self, files: Files) -> None:
+        self.files = files
 
     def offer(self, now_ms: int) -> Offer:
         """Open a fresh code; an earlier one that is still open is cancelled.
@@ -150,7 +144,7 @@ class Pairings:
         """
         code, short = secrets.token_hex(CODE_BYTES), f"{secrets.randbelow(10**SHORT_DIGITS):0{SHORT_DIGITS}d}"
         offer = Offer(code, short, now_ms + CODE_MS, now_ms + SHORT_MS)
-        with _LOCK:
+        with claimed(DEVICES, self.files.claim):
             stored = self._read()
             stored["offer"] = {
                 "code": _proof(code), "code_until": offer.code_until_ms,
@@ -179,7 +173,7 @@ class Pairings:
             AlreadyPaired: the id is somebody else's; the offer stays open.
         """
         token = secrets.token_urlsafe(TOKEN_BYTES)
-        with _LOCK:
+        with claimed(DEVICES, self.files.claim):
             stored = self._read()
             self._take_up(stored, claim.code, now_ms)
             _see_whose_id(stored["devices"], claim)
@@ -193,25 +187,28 @@ class Pairings:
 
     def device_of(self, token: str, now_ms: int) -> Device | None:
         """The paired device that a token belongs to [Device]; None if there is none."""
-        proof, owner = _proof(token), None
-        with _LOCK:
+        owner = _owner_of(token, self._read())
+        if owner is not None and now_ms - owner["last_seen"] >= SEEN_EVERY_MS:
+            owner = self._seen(token, now_ms)
+        return None if owner is None else _without_token(owner)
+
+    def _seen(self, token: str, now_ms: int) -> _StoredDevice | None:
+        """Note when a device was last seen; looked up again, because others may have changed what is kept."""
+        with claimed(DEVICES, self.files.claim):
             stored = self._read()
-            for device in stored["devices"]:
-                # All are compared, so that the time taken doesn't reveal which of them was close.
-                if hmac.compare_digest(device["token"], proof) and device["revoked_at"] is None:
-                    owner = device
-            if owner is not None and now_ms - owner["last_seen"] >= SEEN_EVERY_MS:
+            owner = _owner_of(token, stored)
+            if owner is not None:
                 owner["last_seen"] = now_ms
                 try:
                     self._write(stored)
                 except OSError as error:
                     # What is to be filed reports a full disk and keeps room free; the token works all the same.
                     log.warning("when a phone was last seen could not be noted: %s", error)
-        return None if owner is None else _without_token(owner)
+        return owner
 
     def devices(self) -> list[Device]:
         """All that were ever paired, in the order of their pairing [Device each]."""
-        with _LOCK:
+        with claimed(DEVICES, self.files.claim):
             return [_without_token(device) for device in self._read()["devices"]]
 
     def revoke(self, name: str, now_ms: int) -> Device:
@@ -227,7 +224,7 @@ class Pairings:
         Raises:
             UnknownDevice: no paired device has that name.
         """
-        with _LOCK:
+        with claimed(DEVICES, self.files.claim):
             stored = self._read()
             paired = [device for device in stored["devices"] if device["revoked_at"] is None]
             named = [device for device in paired if name in (device["device"], device["name"])]
@@ -256,11 +253,10 @@ class Pairings:
 
     def _read(self) -> _Stored:
         # Without it no phone is known: each waits, loses nothing, and is paired again with a code.
-        return read_or_set_aside(self.folder / FILE, _shaped) or {"offer": None, "devices": []}
+        return read_or_set_aside(self.files, FILE, _shaped) or {"offer": None, "devices": []}
 
     def _write(self, stored: _Stored) -> None:
-        make_folder(self.folder)
-        write_whole(self.folder / FILE, json.dumps(stored, ensure_ascii=False, indent=1).encode("utf-8"))
+        self.files.write(FILE, json.dumps(stored, ensure_ascii=False, indent=1).encode("utf-8"))
 
 
 def _shaped(content: bytes) -> _Stored:
@@ -295,6 +291,16 @@ def _proof(secret: str) -> str:
     its hash by trying all of them, but only by somebody who can read the folder, and within its five minutes.
     """
     return hashlib.sha256(secret.encode("utf-8", "replace")).hexdigest()
+
+
+def _owner_of(token: str, stored: _Stored) -> _StoredDevice | None:
+    """The paired device that a token belongs to; None if there is none."""
+    proof, owner = _proof(token), None
+    for device in stored["devices"]:
+        # All are compared, so that the time taken doesn't reveal which of them was close.
+        if hmac.compare_digest(device["token"], proof) and device["revoked_at"] is None:
+            owner = device
+    return owner
 
 
 def _see_whose_id(devices: list[_StoredDevice], claim: Claim) -> None:

@@ -10,12 +10,11 @@ import hmac
 import json
 import secrets
 import unicodedata
-from pathlib import Path
 from typing import TypedDict
 
-from sync.disk.safe_files import make_folder, read_or_set_aside, write_whole
 from sync.errors import LaybyError
-from sync.records.locks import FILES, Ranked
+from sync.records.locks import PASSPHRASE, claimed
+from sync.records.store.files import Files, read_or_set_aside
 
 FILE = "passphrase.json"
 KEY_MS = 60 * 60_000
@@ -27,8 +26,6 @@ MEMORY_MOST = 64 * 1024 * 1024
 
 # Browsers that have known the passphrase; beyond this number, those that signed in longest ago are forgotten.
 KNOWN_MOST = 20
-
-_LOCK = Ranked(FILES)
 
 
 class _Stored(TypedDict):
@@ -55,15 +52,14 @@ class NoSettingKey(LaybyError):
 
 
 class Passphrase:
-    """The passphrase of one folder, in one small file of mode 0600."""
+    """The passphrase of one desk, in one small file. Nothing is read or made before it is needed.
 
-    def __init__(self, folder: Path) -> None:
-        """Nothing is read or made before it is needed.
+    Args of the constructor:
+        files: where it is [Files]
+    """
 
-        Args:
-            folder: the logbook's folder [path]
-        """
-        self.folder = Path(folder)
+    def __init__(self, files: Files) -> None:
+        self.files = files
 
     @property
     def edition(self) -> str | None:
@@ -80,7 +76,7 @@ class Passphrase:
             the key, told here and never again [text]
         """
         key = secrets.token_urlsafe(32)
-        with _LOCK:
+        with claimed(PASSPHRASE, self.files.claim):
             self._write({**self._read(), "key": _sha256(key), "key_until": now_ms + KEY_MS})
         return key
 
@@ -104,7 +100,7 @@ class Passphrase:
         """
         if not LEAST <= len(text) <= MOST:
             raise PassphraseLength(least=LEAST, most=MOST)
-        with _LOCK:
+        with claimed(PASSPHRASE, self.files.claim):
             if not self.opens_setting(key, now_ms):
                 raise NoSettingKey
             salt = secrets.token_hex(16)
@@ -114,7 +110,7 @@ class Passphrase:
     def remember(self) -> str:
         """A mark for a browser that has shown the passphrase; the next passphrase makes it void [text]."""
         mark = secrets.token_urlsafe(32)
-        with _LOCK:
+        with claimed(PASSPHRASE, self.files.claim):
             stored = self._read()
             self._write({**stored, "known": [*stored["known"], _sha256(mark)][-KNOWN_MOST:]})
         return mark
@@ -134,11 +130,10 @@ class Passphrase:
     def _read(self) -> _Stored:
         # Without it nobody is let in until the folder's owner sets another one.
         nothing: _Stored = {"salt": None, "cost": COST, "hash": "", "key": None, "key_until": 0, "known": []}
-        return read_or_set_aside(self.folder / FILE, _shaped) or nothing
+        return read_or_set_aside(self.files, FILE, _shaped) or nothing
 
     def _write(self, stored: _Stored) -> None:
-        make_folder(self.folder)
-        write_whole(self.folder / FILE, json.dumps(stored).encode("ascii"))
+        self.files.write(FILE, json.dumps(stored).encode("ascii"))
 
 
 def _shaped(content: bytes) -> _Stored:

@@ -1,4 +1,4 @@
-"""The photos of a folder: received in pieces, resumable after any break, counted only once complete and verified.
+"""The photos of a desk: received in pieces, resumable after any break, counted only once complete and verified.
 
 Nothing here knows a visit or an operation: a photo is named by its SHA-256, and filing never waits for one.
 """
@@ -7,18 +7,13 @@ from __future__ import annotations
 
 import hashlib
 import logging
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
-from pathlib import Path
 
-from sync.disk import calls
-from sync.disk.own_files import NotOwn, content_of
-from sync.disk.safe_files import check_room, disk_full, make_folder, write_whole
-from sync.errors import LaybyError
-from sync.records.embedded.journal import FLOOR_BYTES
+from sync.errors import LaybyError, NotOwn
 from sync.records.image_headers import NotAPhoto, head_of
-from sync.records.locks import FILES, Ranked
+from sync.records.locks import PHOTOS, claimed
+from sync.records.store.files import Files
 from sync.wire.op_line import is_digest
 
 PHOTO_BYTES = 2_000_000
@@ -27,11 +22,6 @@ PIXELS_MOST = 40_000_000
 _HEAD_LENGTH = 12
 
 log = logging.getLogger("layby.photos")
-
-# One for the process, not per object: several may be open over one folder.
-_LOCK = Ranked(FILES)
-# The folders whose entries this process knows to be durable; a former process may have been killed before that.
-_DURABLE: set[Path] = set()
 
 
 class WrongOffset(LaybyError):
@@ -65,28 +55,14 @@ class NotADigest(LaybyError):
 
 
 class PhotoStore:
-    """The photos of one folder: `photos/<first two digits>/<sha256>`; unfinished ones beside them as `<sha256>.part`.
-
-    One process at a time, held by the folder's lock; any number of threads.
+    """The photos of one desk: `photos/<first two digits>/<sha256>`; unfinished ones beside them as `<sha256>.part`.
 
     Args of the constructor:
-        folder: the logbook's folder [path]
-        floor_bytes: room the disk must keep free [bytes]
+        files: where they are [Files]
     """
 
-    def __init__(self, folder: Path, floor_bytes: int = FLOOR_BYTES) -> None:
-        self.folder = Path(folder) / "photos"
-        self.floor_bytes = floor_bytes
-
-    def path(self, sha: str) -> Path:
-        """Where a complete photo is or would be [path].
-
-        Raises:
-            NotADigest: the name isn't a SHA-256.
-        """
-        if not is_digest(sha):
-            raise NotADigest(name=sha[:80])
-        return self.folder / sha[:2] / sha
+    def __init__(self, files: Files) -> None:
+        self.files = files
 
     def offset(self, sha: str) -> tuple[int, int | None]:
         """How much of a photo is stored.
@@ -100,23 +76,35 @@ class PhotoStore:
         Raises:
             NotADigest: the name isn't a SHA-256.
         """
-        whole = self.path(sha)
-        with _LOCK:
-            if not whole.exists():
-                length = _length_in(_part(whole))
-                if length is None:
-                    return 0, None
-                end = _part(whole).stat().st_size - _HEAD_LENGTH
-                if end < length:
-                    return end, length
-                # Killed between the last piece and the check: checked now.
-                try:
-                    self._finish(whole, sha)
-                except (PhotoAltered, NotAPhoto, TooManyPixels):
-                    return 0, None
-            self._make_sure(whole)
-            size = whole.stat().st_size
+        whole = file_of(sha)
+        size = self.files.size(whole)
+        if size is None:
+            with claimed(PHOTOS, self.files.claim):
+                offset, length = self._offset_of_part(whole, sha)
+            if offset != length:
+                return offset, length
+            size = offset
+        self._make_sure(whole)
+        return size, size
+
+    def _offset_of_part(self, whole: str, sha: str) -> tuple[int, int | None]:
+        """The same as long as nothing is finished; the claim is held."""
+        size = self.files.size(whole)
+        if size is not None:
             return size, size
+        part = self._part_of(whole)
+        length = _length_in(part)
+        if length is None:
+            return 0, None
+        end = len(part) - _HEAD_LENGTH
+        if end < length:
+            return end, length
+        # Killed between the last piece and the check: checked now.
+        try:
+            self._finish(whole, sha, part[_HEAD_LENGTH:])
+        except (PhotoAltered, NotAPhoto, TooManyPixels):
+            return 0, None
+        return length, length
 
     def append(self, sha: str, offset: int, length: int, chunk: bytes) -> int:
         """Take one piece; durable before this returns. With the last piece the photo is verified and counts.
@@ -137,13 +125,13 @@ class PhotoStore:
             PhotoTooLarge: the whole is over 2,000,000 bytes, or the piece goes beyond it.
             PhotoAltered, NotAPhoto, TooManyPixels: the whole isn't what its name says, or may not be accepted; nothing
                 of it is kept.
-            DiskFull: there is less room than the floor, or the disk didn't take it; nothing of this piece is kept.
+            DiskFull, DatabaseAway: there is no room, or it wasn't accepted; nothing of this piece is kept.
         """
-        whole = self.path(sha)
+        whole = file_of(sha)
         if not 1 <= length <= PHOTO_BYTES or offset + len(chunk) > length:
             raise PhotoTooLarge(length=max(length, offset + len(chunk)), limit=min(length, PHOTO_BYTES))
-        with _LOCK:
-            if self._mark(sha).exists():
+        with claimed(PHOTOS, self.files.claim):
+            if self.files.size(_mark(sha)) is not None:
                 return offset + len(chunk)
             end, whole_length = self.offset(sha)
             if whole_length not in (None, length):
@@ -151,13 +139,13 @@ class PhotoStore:
             if end != offset:
                 raise WrongOffset(sha=sha, offset=end, length=length, given=offset)
             if end == whole_length:
-                calls.remove(_part(whole))
+                self.files.remove(_part(whole), is_last=False)
                 return end
-            self._check_room(len(chunk))
-            with _told_of_a_full_disk(self.folder):
-                _add(_part(whole), length, chunk)
+            # Twice, because the finished photo is written beside its part.
+            self.files.check_room(2 * PHOTO_BYTES + len(chunk))
+            self._add(whole, end, length, chunk)
             if end + len(chunk) == length:
-                self._finish(whole, sha)
+                self._finish(whole, sha, self.files.read(_part(whole))[_HEAD_LENGTH:])
         return end + len(chunk)
 
     def bytes_of(self, sha: str) -> bytes | None:
@@ -167,7 +155,7 @@ class PhotoStore:
             NotADigest: the name isn't a SHA-256.
         """
         try:
-            return content_of(self.folder, self.path(sha))
+            return self.files.read(file_of(sha))
         except FileNotFoundError:
             return None
         except NotOwn as error:
@@ -180,58 +168,67 @@ class PhotoStore:
         Raises:
             NotADigest: the name isn't a SHA-256.
         """
-        whole, mark = self.path(sha), self._mark(sha)
-        with _LOCK:
-            make_folder(mark.parent)
-            write_whole(mark, b"")
-            for left in (whole, _part(whole), whole.with_name(f".{whole.name}.new")):
-                calls.remove(left)
+        whole = file_of(sha)
+        with claimed(PHOTOS, self.files.claim):
+            self.files.write(_mark(sha), b"")
+            for left in (whole, _part(whole)):
+                self.files.remove(left, is_last=False)
 
-    def _mark(self, sha: str) -> Path:
-        """The mark of an erased photo; its name is a hash of the photo's hash, which nobody can reverse."""
-        return self.folder / "erased" / hashlib.sha256(sha.encode("ascii")).hexdigest()
+    def _part_of(self, whole: str) -> bytes:
+        try:
+            return self.files.read(_part(whole))
+        except FileNotFoundError:
+            return b""
 
-    def _check_room(self, count: int) -> None:
-        make_folder(self.folder)
-        # Twice, because the finished photo is written beside its part.
-        check_room(self.folder, self.floor_bytes + 2 * PHOTO_BYTES + count)
+    def _add(self, whole: str, end: int, length: int, chunk: bytes) -> None:
+        """A new part begins with the length of the whole."""
+        is_first = end == 0 and _length_in(self._part_of(whole)) is None
+        head = b"%0*d\n" % (_HEAD_LENGTH - 1, length) if is_first else b""
+        with self._told():
+            self.files.add(_part(whole), head + chunk, is_first)
 
-    def _forget(self, whole: Path, end: int) -> int:
+    def _forget(self, whole: str, end: int) -> int:
         """Two lengths are claimed for one name: a part is dropped and its sender starts again; a complete photo stays.
         """
-        if whole.exists():
+        if self.files.size(whole) is not None:
             return end
-        calls.remove(_part(whole))
+        self.files.remove(_part(whole), is_last=False)
         return 0
 
-    def _finish(self, whole: Path, sha: str) -> None:
-        content = _part(whole).read_bytes()[_HEAD_LENGTH:]
+    def _finish(self, whole: str, sha: str, content: bytes) -> None:
         try:
             check_photo(content, sha)
         except (PhotoAltered, NotAPhoto, TooManyPixels):
-            calls.remove(_part(whole))
+            self.files.remove(_part(whole), is_last=False)
             raise
-        with _told_of_a_full_disk(self.folder):
-            write_whole(whole, content)
+        with self._told():
+            self.files.write(whole, content)
         self._make_sure(whole)
-        calls.remove(_part(whole))
+        self.files.remove(_part(whole), is_last=False)
 
-    def _make_sure(self, whole: Path) -> None:
-        """Make it durable that a complete photo is where it is, before answering; once per folder and process."""
-        with _told_of_a_full_disk(self.folder):
-            for folder in (self.folder, whole.parent):
-                if folder not in _DURABLE:
-                    calls.sync_folder(folder)
-                    _DURABLE.add(folder)
+    def _make_sure(self, whole: str) -> None:
+        """Make it durable that a complete photo is where it is, before answering."""
+        with self._told():
+            self.files.settle(whole)
+
+    @contextmanager
+    def _told(self) -> Iterator[None]:
+        """If something isn't accepted, the sender must hear of it, and starts again later."""
+        try:
+            yield
+        except OSError as error:
+            raise self.files.refused(error) from error
 
 
-@contextmanager
-def _told_of_a_full_disk(folder: Path) -> Iterator[None]:
-    """If the disk doesn't take a write, the sender must hear of it, and starts again later."""
-    try:
-        yield
-    except OSError as error:
-        raise disk_full(folder) from error
+def file_of(sha: str) -> str:
+    """Where a complete photo is or would be [name of a file].
+
+    Raises:
+        NotADigest: the name isn't a SHA-256.
+    """
+    if not is_digest(sha):
+        raise NotADigest(name=sha[:80])
+    return f"photos/{sha[:2]}/{sha}"
 
 
 def check_photo(content: bytes, sha: str) -> None:
@@ -254,34 +251,16 @@ def check_photo(content: bytes, sha: str) -> None:
         raise TooManyPixels(width=head.width, height=head.height, limit=PIXELS_MOST // 1_000_000)
 
 
-def _part(whole: Path) -> Path:
-    return whole.with_name(f"{whole.name}.part")
+def _part(whole: str) -> str:
+    return f"{whole}.part"
 
 
-def _length_in(part: Path) -> int | None:
+def _mark(sha: str) -> str:
+    """The mark of an erased photo; its name is a hash of the photo's hash, which nobody can reverse."""
+    return f"photos/erased/{hashlib.sha256(sha.encode('ascii')).hexdigest()}"
+
+
+def _length_in(part: bytes) -> int | None:
     """The length of the whole at the start of a part; None if there is no part, or one torn in its head."""
-    try:
-        with part.open("rb") as file:
-            head = file.read(_HEAD_LENGTH)
-    except FileNotFoundError:
-        return None
+    head = part[:_HEAD_LENGTH]
     return int(head) if len(head) == _HEAD_LENGTH and head[:-1].isdigit() and head.endswith(b"\n") else None
-
-
-def _add(part: Path, length: int, chunk: bytes) -> None:
-    """Append to a part and make it durable, all or nothing; a new one begins with the length of the whole."""
-    is_new = _length_in(part) is None
-    make_folder(part.parent)
-    handle = calls.create(part, fresh=is_new)
-    before = os.fstat(handle).st_size
-    head = b"%0*d\n" % (_HEAD_LENGTH - 1, length) if is_new else b""
-    try:
-        calls.write(handle, before, head + chunk)
-        calls.sync(handle)
-    except OSError:
-        calls.cut(handle, before)
-        raise
-    finally:
-        os.close(handle)
-    if is_new:
-        calls.sync_folder(part.parent)

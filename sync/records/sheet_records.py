@@ -5,12 +5,8 @@ It decides no state and draws nothing. A state is noted after what it reports is
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import cast
 
-from sync.disk import calls
-from sync.disk.own_files import content_of
-from sync.disk.safe_files import make_folder, write_whole
 from sync.errors import LaybyError
 from sync.kernel.json_tree import JsonObject
 from sync.records.logbook import Logbook
@@ -33,7 +29,7 @@ class SheetRecords:
 
     def __init__(self, logbook: Logbook) -> None:
         self.logbook = logbook
-        self.folder = logbook.folder
+        self.files = logbook.files
 
     def records(self, visit: str) -> list[SheetRecord]:
         """All sheets of a visit, oldest first [SheetRecord each].
@@ -137,7 +133,7 @@ class SheetRecords:
         """
         name = f"{visit}-{revision[:12]}.pdf"
         with self.logbook.lock:
-            self._put("sheets", name, pdf)
+            self.files.write(f"sheets/{name}", pdf)
             more: SheetPost = {"file": name, "number": self.number_for(visit, revision)}
             return self.note(visit, revision, {"state": "made", "at": at_ms, "reason": None}, more)
 
@@ -159,43 +155,48 @@ class SheetRecords:
             self.logbook.note("sheet.state", visit, cast(JsonObject, body), state["at"])
             return self.logbook.view(sheet_view(visit)).sheets[key_of(visit, revision)]["record"]
 
-    def spool(self, name: str, letter: bytes) -> Path:
-        """Make a letter safe on disk before it is queued; its name is kept in the record.
+    def spool(self, name: str, letter: bytes) -> None:
+        """Make a letter safe before it is queued; its name is kept in the record.
 
         Args:
             name: the letter's file name [name]
             letter: the message [bytes]
-
-        Returns:
-            where it is [path]
         """
-        return self._put("spool", name, letter)
+        self.files.write(f"spool/{name}", letter)
 
-    def leave(self, name: str, letter: bytes) -> Path:
+    def leave(self, name: str, letter: bytes) -> None:
         """Leave a letter as a file for a person's own mail program.
 
         Args:
             name: the letter's file name [name]
             letter: the message [bytes]
-
-        Returns:
-            where it is [path]
         """
-        return self._put("outgoing", name, letter)
+        self.files.write(f"outgoing/{name}", letter)
 
     def letter(self, record: SheetRecord) -> bytes:
         """The queued letter of a sheet [bytes]."""
-        return content_of(self.folder, self.folder / "spool" / str(record["spool"]))
+        return self.files.read(f"spool/{record['spool']}")
 
     def unspool(self, record: SheetRecord) -> None:
         """Drop a finished letter; harmless if it is already gone."""
-        calls.remove(self.folder / "spool" / str(record["spool"]))
+        self.files.remove(f"spool/{record['spool']}", is_last=False)
 
-    def pdf(self, record: SheetRecord) -> Path:
-        """Where the PDF of a sheet is [path]."""
-        return self.folder / "sheets" / str(record["file"])
+    def is_kept(self, record: SheetRecord) -> bool:
+        """Whether the PDF of a sheet is still here."""
+        return self.files.size(_pdf(record)) is not None
 
-    def _put(self, folder: str, name: str, content: bytes) -> Path:
-        make_folder(self.folder / folder)
-        write_whole(self.folder / folder / name, content)
-        return self.folder / folder / name
+    def place(self, record: SheetRecord) -> str:
+        """Where the PDF of a sheet is, for a person [text]."""
+        return f"{self.files.place}/{_pdf(record)}"
+
+    def pdf(self, record: SheetRecord) -> bytes:
+        """The PDF of a sheet [bytes].
+
+        Raises:
+            FileNotFoundError, NotOwn: it is gone, or a link lies in its place.
+        """
+        return self.files.read(_pdf(record))
+
+
+def _pdf(record: SheetRecord) -> str:
+    return f"sheets/{record['file']}"

@@ -9,6 +9,8 @@ import logging
 import threading
 from collections.abc import Callable
 
+from sync.errors import LaybyError
+
 EVERY_S = 1.0
 
 log = logging.getLogger("layby.logbook")
@@ -41,9 +43,16 @@ class Upkeep:
         self._thread.join()
 
     def _run(self) -> None:
+        told = ""
         while not self._ended.wait(EVERY_S):
             try:
                 self._work(self._ended.is_set)
+                told = ""
+            except LaybyError as error:
+                # Such as a database that is away: said once, and not every second.
+                if str(error) != told:
+                    log.warning("the upkeep of the records waits: %s", error)
+                told = str(error)
             except Exception:  # the views still have to be written, whatever this trips over
                 # The next search will report it; here nobody is asking.
                 log.exception("the upkeep of the records failed; it is tried again")

@@ -17,11 +17,13 @@ from pathlib import Path
 from typing import IO, TypedDict
 
 from sync.disk import calls
-from sync.disk.safe_files import check_room, disk_full, is_full, new_file
+from sync.disk.safe_files import check_room, disk_full, is_full, make_folder, new_file, remove_tree
 from sync.errors import LaybyError
 from sync.records.embedded import journal
+from sync.records.embedded.store import EmbeddedStore
 from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
+from sync.work.moving import move
 from sync.work.restore import FORMAT, LEFT_OUT, MANIFEST, NAME, VERSION, Member, blocks, verify
 
 SETTINGS = "settings.json"
@@ -93,6 +95,8 @@ def back_up(logbook: Logbook, file: Path, now_ms: int) -> Backup:
     file = file.resolve()
     if file.is_relative_to(logbook.folder.resolve()):
         raise BackupInside(file=str(file), folder=str(logbook.folder))
+    if logbook.store.is_shared:
+        return _of_database(logbook, file, now_ms)
     beside = file.with_name(f".{file.name}.new")
     with logbook.claim(ALONE):
         logbook.look_through()
@@ -114,6 +118,23 @@ def back_up(logbook: Logbook, file: Path, now_ms: int) -> Backup:
             if beside.is_file():
                 calls.remove(beside)
     return result
+
+
+def _of_database(logbook: Logbook, file: Path, now_ms: int) -> Backup:
+    """Everything is copied into a folder, and that is backed up: so a backup can be restored without the database."""
+    folder = file.with_name(f".{file.name}.folder")
+    remove_tree(folder)
+    try:
+        make_folder(folder)
+        store = EmbeddedStore(folder, logbook.floor_bytes)
+        try:
+            move(logbook, store)
+        finally:
+            store.close(clean=True)
+        with Logbook(folder, logbook.rulebook, logbook.floor_bytes) as copied:
+            return back_up(copied, file, now_ms)
+    finally:
+        remove_tree(folder)
 
 
 def _write(logbook: Logbook, output: IO[bytes], place: Path, now_ms: int) -> list[str]:

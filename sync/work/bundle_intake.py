@@ -95,7 +95,7 @@ class _Parts:
         for part, bundle in enumerate(self.bundles):
             for number, piece in bundle.pieces.items():
                 places[piece.photo].append((part, number))
-        store = PhotoStore(self.logbook.folder, self.logbook.floor_bytes)
+        store = PhotoStore(self.logbook.files)
         for photo, mine in places.items():
             result = self._photo_result(store, photo, mine)
             for place in mine:

@@ -11,13 +11,14 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TypedDict
 
-from sync.disk.own_files import NotOwn, content_of
 from sync.disk.safe_files import replacement
+from sync.errors import NotOwn
 from sync.language.reader import words_of
 from sync.records.image_headers import NotAPhoto, head_of
 from sync.records.locks import ALONE
 from sync.records.logbook import Logbook
-from sync.records.photos import PhotoStore
+from sync.records.photos import file_of
+from sync.records.store.files import Files
 from sync.work.customer_data import CustomerData, CustomerVisit, data_about, row
 
 ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
@@ -57,7 +58,7 @@ def export(logbook: Logbook, wanted: str, file: Path, now_ms: int) -> Export:
 
 
 def _write(logbook: Logbook, data: CustomerData, file: Path, now_ms: int) -> tuple[int, list[str]]:
-    source = _Source(logbook.folder)
+    source = _Source(logbook.files)
     with replacement(file) as zip_file, zipfile.ZipFile(zip_file, "w", zipfile.ZIP_DEFLATED) as archive:
         at = datetime.fromtimestamp(now_ms / 1000, UTC).isoformat(timespec="minutes")
         archive.writestr("README.txt", words_of(logbook.rulebook).say("desk.export.about", at=at))
@@ -65,16 +66,16 @@ def _write(logbook: Logbook, data: CustomerData, file: Path, now_ms: int) -> tup
 
 
 class _Source:
-    """The files of a logbook's folder, and those that should have been read but are links."""
+    """The files of a logbook, and those that should have been read but are links."""
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, files: Files) -> None:
+        self.files = files
         self.links: list[str] = []
 
-    def content(self, path: Path) -> bytes | None:
+    def content(self, name: str) -> bytes | None:
         """The content of a file; None if there is none, or if it is a link."""
         try:
-            return content_of(self.folder, path)
+            return self.files.read(name)
         except FileNotFoundError:
             return None
         except NotOwn as error:
@@ -86,10 +87,12 @@ def _put_all(archive: zipfile.ZipFile, logbook: Logbook, data: CustomerData, sou
     for visit_id, visit in data.visits.items():
         archive.writestr(f"visits/{visit_id}.json", json.dumps(visit, ensure_ascii=False, indent=1) + "\n")
         for folder in OF_VISITS:
-            for path in files_of(logbook.folder / folder, visit_id):
-                content = source.content(path)
+            # The names of a visit's files begin with its id.
+            for name in logbook.files.names(folder, f"{visit_id}-"):
+                content = source.content(name)
                 if content is not None:
-                    archive.writestr(f"{'sheets' if folder == 'sheets' else 'letters'}/{path.name}", content)
+                    into = "sheets" if folder == "sheets" else "letters"
+                    archive.writestr(f"{into}/{name.removeprefix(f'{folder}/')}", content)
     entries: dict[str, bytes] = {}
     for filed in data.entries:
         name = filed.outline["visit"] or "beside-the-visits"
@@ -101,10 +104,10 @@ def _put_all(archive: zipfile.ZipFile, logbook: Logbook, data: CustomerData, sou
 
 def _put_photos(archive: zipfile.ZipFile, logbook: Logbook, data: CustomerData, source: _Source) -> int:
     """All photos that the visits show, including those that another visit shows too."""
-    store, count = PhotoStore(logbook.folder, logbook.floor_bytes), 0
+    count = 0
     names = {one["sha256"] for visit in data.visits.values() for one in visit.get("photos") or []} | data.photos
     for name in sorted(names):
-        content = source.content(store.path(name))
+        content = source.content(file_of(name))
         if content is not None:
             archive.writestr(f"photos/{name}.{_ending(content)}", content)
             count += 1
@@ -116,8 +119,3 @@ def _ending(content: bytes) -> str:
         return ENDINGS[head_of(content).media_type]
     except NotAPhoto:
         return "bin"
-
-
-def files_of(folder: Path, visit_id: str) -> list[Path]:
-    """The files in a folder that belong to one visit: their names begin with its id [paths]."""
-    return sorted(folder.glob(f"{visit_id}-*"))

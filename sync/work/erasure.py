@@ -48,7 +48,7 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> Counts:
         DiskFull: there is no room to write the journal again; nothing was erased.
         ErasureUnfinished: it was begun, and the disk didn't let it finish; the next start goes on.
     """
-    with SHEETS.alone(), logbook.claim(ALONE):
+    with SHEETS.alone(logbook.store.claim), logbook.claim(ALONE):
         # An erasure that the disk didn't let finish goes first, or the new one would make it forgotten.
         _carry_out(logbook)
         data = _begun(logbook, wanted, now_ms)
@@ -70,7 +70,7 @@ def _begun(logbook: Logbook, wanted: str, now_ms: int) -> CustomerData:
             with logbook.writing():
                 if logbook.store.last == last:
                     record, traces = _erasure(logbook, data, now_ms), _traces(logbook, data)
-                    erasure.begin(logbook.folder, record, _hashes(data), traces)
+                    erasure.begin(logbook.files, record, _hashes(data), traces)
                     return data
     raise AssertionError("nobody filed while the lock was held")
 

@@ -32,13 +32,13 @@ def troubles(logbook: Logbook) -> list[Reason]:
         lost = len(logbook.view(LOST_VIEW).lost)
     if lost:
         found.append({"code": "trouble_lost", "values": {"count": lost}})
-    if (logbook.folder / PLAN).exists():
+    if logbook.files.size(PLAN) is not None:
         found.append({"code": "trouble_erasure", "values": {}})
     if logbook.left_out:
         found.append({"code": "remind_left_out", "values": {"count": len(logbook.left_out)}})
     names = store.aside
     if names:
-        values: JsonObject = {"files": ", ".join(names[:FILES_MOST]), "folder": str(logbook.folder)}
+        values: JsonObject = {"files": ", ".join(names[:FILES_MOST]), "folder": logbook.files.place}
         more = len(names) - FILES_MOST
         if more > 0:
             found.append({"code": "trouble_aside_more", "values": {**values, "count": more}})

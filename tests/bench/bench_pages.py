@@ -75,7 +75,7 @@ def signed_in(folder: Path) -> FlaskClient:
     app = create_app({"FOLDER": folder})
     logbook: Logbook = app.extensions["layby"]["logbook"]
     client = app.test_client()
-    key = Passphrase(logbook.folder).open_setting(time.time_ns() // 1_000_000)
+    key = Passphrase(logbook.files).open_setting(time.time_ns() // 1_000_000)
     client.post("/desk/passphrase", data={"key": key, "passphrase": PASSPHRASE, "again": PASSPHRASE})
     return client
 

@@ -98,6 +98,7 @@ run. None of this decides whether a test passes.
         "Judging a visit",
         "The phone page",
         "Filing",
+        "Several services over one database",
         "A long life",
         "Searching",
         "Pages of the desk",

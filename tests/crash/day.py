@@ -11,6 +11,7 @@ from typing import Any
 
 from sync.errors import LaybyError
 from sync.records import logbook as logbook_module
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.logbook import Logbook
 from sync.records.pairing import Claim, Pairings
 from sync.records.photos import PhotoStore
@@ -51,7 +52,8 @@ class Day:
         self.top, self.folder, self.rulebook, self.recorder = top, top / DESK, rulebook, recorder
         self.van, self.truck = Phone("a1de"), Phone("b0b0", JUNE_12 + 5_000_000)
         self.photos = [photo(1, (60, 40)), photo(2, (60, 40))]
-        self.pairings, self.store = Pairings(self.folder), PhotoStore(self.folder, floor_bytes=0)
+        files = FolderFiles(self.folder, floor_bytes=0)
+        self.pairings, self.store = Pairings(files), PhotoStore(files)
         self.logbook: Logbook | None = None
 
     def play(self) -> None:

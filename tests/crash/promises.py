@@ -14,6 +14,7 @@ from typing import Any
 
 from sync.kernel import fold
 from sync.records import receipts as receipt_lists
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.logbook import Logbook
 from sync.records.pairing import Pairings
 from sync.records.photos import PhotoAltered, PhotoStore
@@ -127,7 +128,7 @@ class Kept:
             verify(self.top / backup)
 
     def _pairings(self) -> None:
-        pairings = Pairings(self.folder)
+        pairings = Pairings(FolderFiles(self.folder))
         for token, device in self.promises.tokens.items():
             owner = pairings.device_of(token, JUNE_12)
             if device in self.promises.revoked:
@@ -210,7 +211,7 @@ class Kept:
 
     def _photos(self, gone: set[str]) -> None:
         """No less of each photo is held than before; the phone sends the rest, and it is complete."""
-        store = PhotoStore(self.folder, floor_bytes=0)
+        store = PhotoStore(FolderFiles(self.folder, floor_bytes=0))
         for sha, content in self.promises.photos.items():
             if gone and self._is_of_erased(sha):
                 assert store.append(sha, 0, len(content), content) == len(content)

@@ -24,6 +24,7 @@ from server.settings import BadSettings
 from server.tasks.catalogue import carry_out
 from sync import rulebook
 from sync.errors import LaybyError
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.logbook import Logbook
 from sync.records.pairing import Claim, Pairings
 from sync.records.passphrase import Passphrase
@@ -57,7 +58,7 @@ def sound_folder(place: Path) -> Path:
     picture = photo(3, 120, 90)
     with Logbook(place, rulebook.load()) as logbook:
         _file(logbook, PAIR, SINGLE, DECLINED, *(_later(SINGLE, days) for days in (7, 8, 9)))
-        store = PhotoStore(place)
+        store = PhotoStore(FolderFiles(place))
         store.append(digest(picture), 0, len(picture), picture)
         store.append("0" * 64, 0, 5000, picture[:900])
         intake.receive(logbook, body_of({"id": 7}, Phone("beef").opening(PAIR["id"][:-1] + "9")), _now())
@@ -67,11 +68,11 @@ def sound_folder(place: Path) -> Path:
         carry_out(logbook, "send", {})
         carry_out(logbook, "day", {"day": EVENING})
         carry_out(logbook, "erase", {"customer": "O. Lindqvist"})
-    pairings = Pairings(place)
+    pairings = Pairings(FolderFiles(place))
     for device in ("7e57", "cafe"):
         pairings.pair(Claim(pairings.offer(_now()).code, device, f"phone {device}"), _now())
     pairings.revoke("cafe", _now())
-    secret = Passphrase(place)
+    secret = Passphrase(FolderFiles(place))
     secret.set(secret.open_setting(_now()), PASSPHRASE, _now())
     (place / "settings.json").write_text(json.dumps(
         {"sheet": {"paper": "A4"}, "calibrations": [{"name": "scale", "until": "2027-03-31"}]}), "utf-8")
@@ -160,10 +161,10 @@ def came_of(name: str, folder: Path, more: Sequence[str] = ()) -> tuple[str, str
 def _start(folder: Path) -> int:
     """What a service does before it answers: the application, the address, the key for the passphrase."""
     with contextlib.suppress(BadSettings):  # the service says so and goes on without an address
-        public_url.chosen(folder)
+        public_url.chosen_at(folder)
     app = create_app({"FOLDER": folder})
     try:
-        return 0 if Passphrase(folder).edition else 1
+        return 0 if Passphrase(FolderFiles(folder)).edition else 1
     finally:
         app.extensions["layby"]["logbook"].close()
 

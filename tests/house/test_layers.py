@@ -57,7 +57,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
     "server/desk": ("sync/*", "server/tasks", "server/http", "server/home", "server/process"),
     "server/cli": ("sync/*", "reports", "server/tasks", "server/home", "server/process", "server"),
     "server": ("sync/*", "server/http", "server/home", "server/desk", "server/process"),
-    "server.settings": ("sync",),
+    "server.settings": ("sync", "sync/records/store"),
     "pwa": (),
 }
 
@@ -65,6 +65,7 @@ ROOMS: dict[str, tuple[str, ...]] = {
 LIBRARIES: dict[str, tuple[str, ...]] = {
     "CoolProp": ("sync/physics/",),
     "tinydb": ("sync/records/embedded/",),
+    "prometheus_client": ("server/http/health.py",),
     "psycopg": ("sync/records/postgres/",),
     "psycopg_pool": ("sync/records/postgres/",),
     "alembic": ("sync/records/postgres/",),

@@ -35,7 +35,12 @@ class RealDesk:
         self.dice = dice
         self.life = 0
         self.answered: dict[tuple[str, str], Result] = {}
-        self.logbook = self._open()
+        self.running = self._open()
+
+    @property
+    def logbook(self) -> Logbook:
+        """The logbook that answers now [Logbook]."""
+        return self.running
 
     @property
     def folder(self) -> Path:
@@ -77,6 +82,11 @@ class RealDesk:
         assert found is not None
         return found
 
+    def count_of(self, line: bytes) -> int:
+        """How many records hold a line."""
+        # Framed by its record: a damaged line end can glue a copy to the next line of a quarantined record.
+        return (self.folder / "journal.log").read_bytes().count(b" " + line + b"\n")
+
     def approve(self, visit: str) -> None:
         """The desk's own operation, once the visit is there."""
         if self.logbook.ops(visit):
@@ -95,7 +105,7 @@ class RealDesk:
         self.logbook.close()
         shutil.rmtree(self.folder)
         self.life += 1
-        self.logbook = self._open()
+        self.running = self._open()
 
     def _tear_the_journal(self, picture: Path, body: bytes) -> None:
         """The copied journal holds part of what filing the body appends, down to a single byte."""
@@ -126,7 +136,7 @@ class RealDesk:
                 file.unlink(missing_ok=True)
             else:
                 file.write_bytes(file.read_bytes()[: self.dice.randint(0, 40)] if file.exists() else b"")
-        self.logbook = self._open()
+        self.running = self._open()
 
     def end(self) -> None:
         """Close down as a person does; harmless if called twice."""

@@ -12,7 +12,9 @@ from typing import Any
 
 import pytest
 
+from tests.model.realdesk import RealDesk
 from tests.model.schedule import Schedule
+from tests.model.shareddesk import SharedDesk
 
 # What a run must have met, or it would prove nothing about it.
 MUST_COME_ABOUT = (
@@ -27,13 +29,13 @@ MUST_COME_ABOUT = (
 MEMORY = Path("/dev/shm")
 
 
-def play(seeds: range, disk: Path, rulebook: dict[str, Any]) -> Counter[str]:
+def play(seeds: range, disk: Path, rulebook: dict[str, Any], desk: type[RealDesk] = RealDesk) -> Counter[str]:
     """Play one schedule per seed; returns what occurred in all of them."""
     seen: Counter[str] = Counter()
     for seed in seeds:
         place = disk if seed % 25 == 0 or not MEMORY.is_dir() else MEMORY
         with tempfile.TemporaryDirectory(dir=place) as ground:
-            schedule = Schedule(seed, Path(ground), rulebook)
+            schedule = Schedule(seed, Path(ground), rulebook, desk)
             try:
                 schedule.run()
             except AssertionError as error:
@@ -49,6 +51,19 @@ def test_two_phones_and_a_desk_agree_whatever_happens_on_the_way(tmp_path: Path,
     """200 schedules; each trouble occurs in at least ten places."""
     seen = play(range(200), tmp_path, rulebook)
     assert {what: seen[what] for what in MUST_COME_ABOUT if seen[what] < 10} == {}
+
+
+def test_two_phones_agree_with_two_services_over_one_database(tmp_path: Path, rulebook: dict[str, Any]) -> None:
+    """25 schedules, each request to either of the services by chance; each trouble occurs."""
+    seen = play(range(5000, 5025), tmp_path, rulebook, SharedDesk)
+    assert [what for what in MUST_COME_ABOUT if not seen[what]] == []
+
+
+@pytest.mark.long
+def test_two_phones_agree_with_two_services_at_length(tmp_path: Path, rulebook: dict[str, Any]) -> None:
+    """500 other schedules."""
+    seen = play(range(6000, 6500), tmp_path, rulebook, SharedDesk)
+    assert {what: seen[what] for what in MUST_COME_ABOUT if seen[what] < 25} == {}
 
 
 @pytest.mark.long

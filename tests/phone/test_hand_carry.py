@@ -13,6 +13,7 @@ from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.photos import PhotoStore
 from sync.wire import bundle
 from tests.phone.test_photos import kept, photograph, shown, take
@@ -145,7 +146,7 @@ def test_photos_go_by_hand_with_their_entries(handset: Phone, service: Service, 
     path = taken_out(page, tmp_path / "monday.txt")
     said = choose_receipts(page, *received(service, path))
     assert said == "monday-receipt.txt: 4 entries filed. 2 of 2 photos filed."
-    store = PhotoStore(service.folder)
+    store = PhotoStore(FolderFiles(service.folder))
     assert {name: store.bytes_of(name) for name in carried} == carried
     assert [photo["state"] for photo in kept(page)] == ["held", "held"]
     expect(page.locator("#photos")).to_have_count(0)

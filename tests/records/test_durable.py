@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
 from sync.work import intake
@@ -30,6 +31,7 @@ PRELUDE = """
     from pathlib import Path
     from sync import rulebook
     from sync.errors import JournalFailed, LaybyError
+    from sync.records.embedded.folder_files import FolderFiles
     from sync.records.logbook import Logbook
     from sync.records.pairing import Claim, Pairings
     from sync.records.photos import PhotoStore
@@ -188,7 +190,7 @@ def test_a_page_that_was_renamed_is_durable_before_the_checkpoint_counts_on_it(f
 PHOTO = """
 from sync.work.bundle_intake import receive_bundle
 sha = sys.argv[3]
-store = PhotoStore(folder, floor_bytes=0)
+store = PhotoStore(FolderFiles(folder, floor_bytes=0))
 
 def by_hand():
     from tests.work.test_bundle_intake import blob_lines, bundle_of
@@ -217,7 +219,7 @@ def test_a_photo_that_was_renamed_is_durable_before_it_is_called_whole(folder: P
 
 
 BESIDE = {
-    "a phone revoked": (".", 'Pairings(folder).revoke("van", 9)'),
+    "a phone revoked": (".", 'Pairings(FolderFiles(folder)).revoke("van", 9)'),
     "a sheet's file": ("sheets", 'SheetRecords(logbook).keep(visit, "ab" * 32, b"%PDF", 5)'),
     "a letter in the spool": ("spool", 'SheetRecords(logbook).spool("letter.eml", b"To: n@mail.example")'),
 }
@@ -230,8 +232,8 @@ def test_what_stands_beside_the_journal_is_durable_before_the_next_answer(folder
     prepared = f"""
         from sync.records.sheet_records import SheetRecords
         visit = "{Phone().new_id()}"
-        made = Pairings(folder).offer(5)
-        Pairings(folder).pair(Claim(made.code, "beef", "van"), 6)
+        made = Pairings(FolderFiles(folder)).offer(5)
+        Pairings(FolderFiles(folder)).pair(Claim(made.code, "beef", "van"), 6)
         with opened() as logbook:
             kill_at("{place}")
             {act}
@@ -251,7 +253,7 @@ def test_what_was_erased_stays_so(folder: Path, rulebook: Books) -> None:
     with Logbook(folder, rulebook, floor_bytes=0) as logbook:
         results = intake.receive(logbook, body_of(phone.opening(visit), named, added), 5)["results"]
         assert [result["status"] for result in results] == ["accepted"] * 3
-        PhotoStore(folder, floor_bytes=0).append(name_of(content), 0, len(content), content)
+        PhotoStore(FolderFiles(folder, floor_bytes=0)).append(name_of(content), 0, len(content), content)
     code = """
         from sync.work import erasure
         def told(event, arguments):

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Iterator
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 
 import pytest
 
@@ -11,12 +13,17 @@ from tests.support.service import PATIENCE_S
 from tests.support.threads import join
 
 
+def nobody(name: str, is_shared: bool) -> AbstractContextManager[None]:
+    """No other process is there."""
+    return nullcontext()
+
+
 def test_many_work_side_by_side() -> None:
     """Eight at once: each waits inside for the other seven, which would never happen if they took turns."""
-    turns, all_inside = Locks(), threading.Barrier(8, timeout=PATIENCE_S)
+    turns, all_inside = Locks("sheets"), threading.Barrier(8, timeout=PATIENCE_S)
 
     def work() -> None:
-        with turns.together():
+        with turns.together(nobody):
             all_inside.wait()
 
     threads = [threading.Thread(target=work, daemon=True) for _ in range(8)]
@@ -28,12 +35,12 @@ def test_many_work_side_by_side() -> None:
 
 def test_one_alone_has_nobody_beside_it() -> None:
     """Sixteen threads of both kinds, two hundred times each: an exclusive one sees nobody, and all finish."""
-    turns, inside, seen = Locks(), [0], list[int]()
+    turns, inside, seen = Locks("sheets"), [0], list[int]()
     count = threading.Lock()
 
     def beside() -> None:
         for _ in range(200):
-            with turns.together():
+            with turns.together(nobody):
                 with count:
                     inside[0] += 1
                 with count:
@@ -41,7 +48,7 @@ def test_one_alone_has_nobody_beside_it() -> None:
 
     def by_itself() -> None:
         for _ in range(200):
-            with turns.alone():
+            with turns.alone(nobody):
                 seen.append(inside[0])
 
     threads = [threading.Thread(target=by_itself if number % 4 == 0 else beside, daemon=True) for number in range(16)]
@@ -53,20 +60,20 @@ def test_one_alone_has_nobody_beside_it() -> None:
 
 def test_who_waits_to_be_alone_is_not_overtaken() -> None:
     """One is at work, one waits for exclusive use, a third comes later: the third works after the second."""
-    turns, order = Locks(), list[str]()
+    turns, order = Locks("sheets"), list[str]()
     asked = threading.Event()
 
     def by_itself() -> None:
         asked.set()
-        with turns.alone():
+        with turns.alone(nobody):
             order.append("alone")
 
     def later() -> None:
-        with turns.together():
+        with turns.together(nobody):
             order.append("later")
 
     waiting, third = threading.Thread(target=by_itself, daemon=True), threading.Thread(target=later, daemon=True)
-    with turns.together():
+    with turns.together(nobody):
         waiting.start()
         assert asked.wait(timeout=PATIENCE_S)
         while not turns.awaited:
@@ -75,6 +82,32 @@ def test_who_waits_to_be_alone_is_not_overtaken() -> None:
         assert order == []
     join(waiting, third)
     assert order == ["alone", "later"]
+
+
+def test_many_side_by_side_claim_once_among_processes() -> None:
+    """The first of them takes it and the last gives it back; whoever couldn't take it isn't at work."""
+    turns, told = Locks("sheets"), list[str]()
+
+    @contextmanager
+    def claim(name: str, is_shared: bool) -> Iterator[None]:
+        told.append(f"take {name} {is_shared}")
+        yield
+        told.append("give back")
+
+    @contextmanager
+    def refused(name: str, is_shared: bool) -> Iterator[None]:
+        raise ConnectionError
+        yield
+
+    with pytest.raises(ConnectionError), turns.together(refused):
+        pass
+    with pytest.raises(ConnectionError), turns.alone(refused):
+        pass
+    with turns.together(claim), turns.together(claim):
+        told.append("work")
+    with turns.alone(claim):
+        told.append("alone")
+    assert told == ["take sheets True", "work", "give back", "take sheets False", "alone", "give back"]
 
 
 def test_a_lock_is_taken_again_by_its_own_thread_alone() -> None:
@@ -97,7 +130,7 @@ def test_a_lock_is_taken_again_by_its_own_thread_alone() -> None:
 
 def test_a_lock_out_of_its_order_is_refused_at_once() -> None:
     """A thread with a later lock may not ask for an earlier one, unless it already holds it; nothing stays taken."""
-    first, later = Ranked("records"), Ranked("files")
+    first, later = Ranked("records"), Ranked("photos")
     with later, pytest.raises(OutOfOrder), first:
         pass
     with first, later, first:

@@ -6,8 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from sync.disk.own_files import NotOwn, content_of
-from sync.records.photos import PhotoStore
+from sync.disk.own_files import content_of
+from sync.errors import NotOwn
+from sync.records.embedded.folder_files import FolderFiles
+from sync.records.photos import PhotoStore, file_of
 from tests.records.test_photos import name_of, photo
 
 
@@ -61,8 +63,9 @@ def test_a_folder_that_is_reached_by_a_link_is_its_owners(folder: Path, tmp_path
 
 def test_a_photo_that_is_a_link_is_none(folder: Path, outside: Path, caplog: pytest.LogCaptureFixture) -> None:
     """What it leads to is handed to no phone and printed on no sheet; the log names it."""
-    store, name = PhotoStore(folder), name_of(photo())
-    store.path(name).parent.mkdir(parents=True)
-    store.path(name).symlink_to(outside)
+    store, name = PhotoStore(FolderFiles(folder)), name_of(photo())
+    path = folder / file_of(name)
+    path.parent.mkdir(parents=True)
+    path.symlink_to(outside)
     assert store.bytes_of(name) is None
     assert name in caplog.text

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.pairing import (
     FILE,
     AlreadyPaired,
@@ -47,7 +48,7 @@ def wrong(code: str) -> str:
 @pytest.fixture
 def pairings(folder: Path) -> Pairings:
     """The pairings of a fresh folder."""
-    return Pairings(folder)
+    return Pairings(FolderFiles(folder))
 
 
 def layby(folder: Path, *words: str) -> children.CompletedProcess[str]:
@@ -101,15 +102,15 @@ def test_a_code_runs_out(pairings: Pairings) -> None:
 
 def test_five_wrong_tries_void_the_short_code_alone(folder: Path) -> None:
     """Counted in the records, so that a restart gives no further tries; the QR code still pairs its phone."""
-    offer = Pairings(folder).offer(NOW)
+    offer = Pairings(FolderFiles(folder)).offer(NOW)
     for left in (4, 3, 2, 1, 0):
         with pytest.raises(WrongCode) as caught:
-            Pairings(folder).pair(claim(wrong(offer.short)), NOW)
+            Pairings(FolderFiles(folder)).pair(claim(wrong(offer.short)), NOW)
         assert caught.value.values == {"left": left}
     with pytest.raises(ShortCodeVoid):
-        Pairings(folder).pair(claim(offer.short), NOW)
-    assert Pairings(folder).devices() == []
-    assert Pairings(folder).pair(claim(offer.code), NOW)[0]
+        Pairings(FolderFiles(folder)).pair(claim(offer.short), NOW)
+    assert Pairings(FolderFiles(folder)).devices() == []
+    assert Pairings(FolderFiles(folder)).pair(claim(offer.code), NOW)[0]
 
 
 def test_wrong_long_codes_cost_the_offer_nothing(pairings: Pairings) -> None:

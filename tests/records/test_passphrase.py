@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.passphrase import COST, FILE, NoSettingKey, Passphrase, PassphraseLength
 
 NOW = 1_781_280_300_000
@@ -20,7 +21,7 @@ TEXT = "harbour lamp green van"
 @pytest.fixture
 def passphrase(folder: Path) -> Passphrase:
     """Of a fresh folder."""
-    return Passphrase(folder)
+    return Passphrase(FolderFiles(folder))
 
 
 def test_nothing_fits_before_it_is_set(passphrase: Passphrase) -> None:

@@ -15,6 +15,7 @@ import pytest
 from PIL import Image
 
 from sync.errors import DiskFull
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.image_headers import NotAPhoto
 from sync.records.photos import (
     PHOTO_BYTES,
@@ -24,6 +25,7 @@ from sync.records.photos import (
     PhotoTooLarge,
     TooManyPixels,
     WrongOffset,
+    file_of,
 )
 from tests.support import children
 from tests.support.service import ROOT
@@ -45,10 +47,10 @@ def name_of(content: bytes) -> str:
 @pytest.fixture
 def store(folder: Path) -> PhotoStore:
     """An empty store on a disk of any size."""
-    return PhotoStore(folder, floor_bytes=0)
+    return PhotoStore(FolderFiles(folder, floor_bytes=0))
 
 
-def test_a_photo_counts_once_it_is_whole(store: PhotoStore) -> None:
+def test_a_photo_counts_once_it_is_whole(store: PhotoStore, folder: Path) -> None:
     """In pieces of odd sizes; before the last one there is an offset but no photo. Only its owner can read it."""
     content = photo()
     sha, dice, end = name_of(content), random.Random(3), 0
@@ -59,9 +61,10 @@ def test_a_photo_counts_once_it_is_whole(store: PhotoStore) -> None:
         end = store.append(sha, end, len(content), piece)
         assert store.offset(sha) == (end, len(content))
     assert store.bytes_of(sha) == content
-    assert store.path(sha) == store.folder / sha[:2] / sha
-    assert [path.name for path in store.path(sha).parent.iterdir()] == [sha]
-    assert store.path(sha).stat().st_mode & 0o077 == 0
+    path = folder / "photos" / sha[:2] / sha
+    assert path == folder / file_of(sha)
+    assert [one.name for one in path.parent.iterdir()] == [sha]
+    assert path.stat().st_mode & 0o077 == 0
     assert store.append(sha, len(content), len(content), b"") == len(content)
 
 
@@ -143,19 +146,19 @@ def test_a_name_that_is_no_hash_reaches_no_file(store: PhotoStore, name: str) ->
 
 def test_a_full_disk_takes_no_piece(folder: Path) -> None:
     """The floor is more than any disk has; nothing is left behind."""
-    store = PhotoStore(folder, floor_bytes=1 << 60)
+    store = PhotoStore(FolderFiles(folder, floor_bytes=1 << 60))
     with pytest.raises(DiskFull):
         store.append(name_of(photo()), 0, len(photo()), photo())
     assert store.offset(name_of(photo())) == (0, None)
 
 
 @pytest.mark.parametrize("cut", [0, 5, 12, 13, 700])
-def test_a_part_torn_by_a_power_cut_is_resumed_or_begun_anew(store: PhotoStore, cut: int) -> None:
+def test_a_part_torn_by_a_power_cut_is_resumed_or_begun_anew(store: PhotoStore, folder: Path, cut: int) -> None:
     """Whatever length the file was left with, the reported offset leads to the complete photo."""
     content = photo()
     sha = name_of(content)
     store.append(sha, 0, len(content), content[:1000])
-    part = store.path(sha).with_name(f"{sha}.part")
+    part = (folder / file_of(sha)).with_name(f"{sha}.part")
     os.truncate(part, cut)
     end, _ = store.offset(sha)
     assert end == max(cut - 12, 0)
@@ -163,17 +166,17 @@ def test_a_part_torn_by_a_power_cut_is_resumed_or_begun_anew(store: PhotoStore, 
     assert store.bytes_of(sha) == content
 
 
-def test_a_kill_before_the_proof_leaves_the_proof_to_the_next_question(store: PhotoStore) -> None:
+def test_a_kill_before_the_proof_leaves_the_proof_to_the_next_question(store: PhotoStore, folder: Path) -> None:
     """All bytes are in the part: an intact one is complete when asked for, an altered one is gone."""
     content = photo()
     for last, whole in ((content[-1:], True), (bytes([content[-1] ^ 1]), False)):
         sha = name_of(content)
         store.append(sha, 0, len(content), content[:-1])
-        with store.path(sha).with_name(f"{sha}.part").open("ab") as part:
+        with (folder / file_of(sha)).with_name(f"{sha}.part").open("ab") as part:
             part.write(last)
         assert store.offset(sha) == ((len(content), len(content)) if whole else (0, None))
         assert store.bytes_of(sha) == (content if whole else None)
-        store.path(sha).unlink(missing_ok=True)
+        (folder / file_of(sha)).unlink(missing_ok=True)
 
 
 def test_many_threads_make_one_photo(store: PhotoStore) -> None:
@@ -200,8 +203,9 @@ def test_many_threads_make_one_photo(store: PhotoStore) -> None:
 WRITER = """
 import sys
 from pathlib import Path
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.photos import PhotoStore
-store, content = PhotoStore(Path(sys.argv[1]), floor_bytes=0), Path(sys.argv[3]).read_bytes()
+store, content = PhotoStore(FolderFiles(Path(sys.argv[1]), floor_bytes=0)), Path(sys.argv[3]).read_bytes()
 end, _ = store.offset(sys.argv[2])
 print(end, flush=True)
 for _ in range(12):  # in one life never all of it, so that each life is ended in the middle of the work
@@ -213,12 +217,12 @@ sys.stdin.read()
 """
 
 
-def test_a_killed_writer_has_lost_nothing_it_answered_for(tmp_path: Path, store: PhotoStore) -> None:
+def test_a_killed_writer_has_lost_nothing_it_answered_for(tmp_path: Path, folder: Path, store: PhotoStore) -> None:
     """Killed again and again at seeded moments: what it reported as held is held, and the photo is completed."""
     content = photo(size=(400, 300))
     sha, dice, kills, said = name_of(content), random.Random(11), 0, 0
     (tmp_path / "photo.jpg").write_bytes(content)
-    command = [sys.executable, "-c", WRITER, str(store.folder.parent), sha, str(tmp_path / "photo.jpg")]
+    command = [sys.executable, "-c", WRITER, str(folder), sha, str(tmp_path / "photo.jpg")]
     while store.bytes_of(sha) is None:
         with children.beside(command, cwd=ROOT, stdin=children.PIPE) as writer:
             for _ in range(dice.randint(1, 9)):

@@ -23,6 +23,7 @@ from typing import Any
 
 import pytest
 
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
 from sync.records.sheet_records import SheetRecords
@@ -40,6 +41,7 @@ FILING = """
     from pathlib import Path
     from sync import rulebook
     from sync.records.logbook import Logbook
+    from sync.records.embedded.folder_files import FolderFiles
     from sync.records.photos import PhotoStore
     from sync.records.sheet_records import SheetRecords
     from sync.work.intake import receive
@@ -56,7 +58,7 @@ FILING = """
                 print(json.dumps(["op", line_of(op).decode(), result["status"]]), flush=True)
             if number % 5 == 0:
                 content = photo(number)
-                PhotoStore(folder, floor_bytes=0).append(name_of(content), 0, len(content), content)
+                PhotoStore(FolderFiles(folder, floor_bytes=0)).append(name_of(content), 0, len(content), content)
                 print(json.dumps(["photo", name_of(content)]), flush=True)
                 sheets.keep(visit, "ab" * 32, b"%PDF-1.7", JUNE_12)
                 print(json.dumps(["sheet", visit]), flush=True)
@@ -116,7 +118,7 @@ def test_what_was_acknowledged_outlives_a_power_cut(
 def holds(image: Path, place: Path, lines: list[bytes], rulebook: dict[str, Any]) -> None:
     """Check that the disk after a cut holds what was promised before it."""
     with mounted(image, place) as disk, Logbook(disk / "layby", rulebook, floor_bytes=0) as logbook:
-        sheets, store = SheetRecords(logbook), PhotoStore(disk / "layby", floor_bytes=0)
+        sheets, store = SheetRecords(logbook), PhotoStore(FolderFiles(disk / "layby", floor_bytes=0))
         assert logbook.store.damage == []
         for what, *rest in map(json.loads, lines):
             if what == "op":
@@ -126,7 +128,7 @@ def holds(image: Path, place: Path, lines: list[bytes], rulebook: dict[str, Any]
                 assert name_of(store.bytes_of(rest[0]) or b"") == rest[0]
             else:
                 [record] = sheets.records(rest[0])
-                assert sheets.pdf(record).read_bytes() == b"%PDF-1.7"
+                assert sheets.pdf(record) == b"%PDF-1.7"
         later = Phone("a1de", ms=JUNE_12 + 5)
         [result] = receive(logbook, line_of(later.opening(later.new_id())), JUNE_12)["results"]
         assert result["status"] == "accepted"

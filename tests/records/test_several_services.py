@@ -17,7 +17,7 @@ import psycopg
 import pytest
 
 from sync.kernel import fold
-from sync.records.locks import SENDING
+from sync.records.locks import SENDING, SHEETS
 from sync.records.logbook import Logbook
 from sync.records.postgres import schema
 from sync.records.postgres.database import Database, DatabaseAway
@@ -208,7 +208,7 @@ def test_the_version_is_that_of_the_last_migration() -> None:
 HOLDER = """
 import sys, time
 from sync.records.postgres.database import Database
-with Database(sys.argv[1]).claim("sending"):
+with Database(sys.argv[1]).claim(sys.argv[2], sys.argv[3] == "shared"):
     print("held", flush=True)
     time.sleep(600)
 """
@@ -217,7 +217,7 @@ with Database(sys.argv[1]).claim("sending"):
 def test_a_holder_that_is_killed_holds_nothing(service: Open, url: str) -> None:
     """While it lives nobody else sends; once it is killed, the next one does."""
     logbook, order = service(), list[str]()
-    with children.beside([sys.executable, "-c", HOLDER, url], cwd=ROOT) as holder:
+    with children.beside([sys.executable, "-c", HOLDER, url, "sending", "alone"], cwd=ROOT) as holder:
         holder.wait_for("held")
 
         def send() -> None:
@@ -231,6 +231,27 @@ def test_a_holder_that_is_killed_holds_nothing(service: Open, url: str) -> None:
         holder.kill()
         waiting.join(PATIENCE_S)
     assert order == ["killed", "sent"]
+
+
+def test_sheets_are_made_in_several_services_but_not_while_one_erases(service: Open, url: str) -> None:
+    """While another service makes a sheet, this one makes one, too; an erasure waits until the other has ended."""
+    logbook, order = service(), list[str]()
+    with children.beside([sys.executable, "-c", HOLDER, url, "sheets", "shared"], cwd=ROOT) as holder:
+        holder.wait_for("held")
+        with SHEETS.together(logbook.store.claim):
+            order.append("made")
+
+        def erase() -> None:
+            with SHEETS.alone(logbook.store.claim):
+                order.append("erased")
+
+        waiting = threading.Thread(target=erase, daemon=True)
+        waiting.start()
+        time.sleep(0.5)
+        order.append("killed")
+        holder.kill()
+        waiting.join(PATIENCE_S)
+    assert order == ["made", "killed", "erased"]
 
 
 FILER = """

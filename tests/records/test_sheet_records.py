@@ -41,8 +41,8 @@ def note(sheet_records: SheetRecords, state: str, at: int, revision: str = FIRST
 def test_a_printed_sheet_is_a_file_and_a_record(sheet_records: SheetRecords, folder: Path) -> None:
     """The PDF is stored under its visit and revision; the record says made and when."""
     record = sheet_records.keep(VISIT, FIRST, b"%PDF", 5)
-    assert sheet_records.pdf(record) == folder / "sheets" / f"{VISIT}-aaaaaaaaaaaa.pdf"
-    assert sheet_records.pdf(record).read_bytes() == b"%PDF"
+    assert sheet_records.place(record) == str(folder / "sheets" / f"{VISIT}-aaaaaaaaaaaa.pdf")
+    assert sheet_records.pdf(record) == b"%PDF"
     assert record["states"] == [{"state": "made", "at": 5, "reason": None}]
     assert record["number"] == 1
 

@@ -182,7 +182,7 @@ def test_without_a_server_letters_are_left_as_files(day: Desk) -> None:
     assert message["From"].addresses[0].addr_spec == "varga@aldercoast.example"
     record = day.sheet_records.newest(PAIR["id"])
     assert record is not None
-    assert next(message.iter_attachments()).get_content() == day.sheet_records.pdf(record).read_bytes()
+    assert next(message.iter_attachments()).get_content() == day.sheet_records.pdf(record)
     kept = [path.stat().st_mtime_ns for path in files]
     assert day.send() == []
     assert [path.stat().st_mtime_ns for path in sorted((day.logbook.folder / "outgoing").iterdir())] == kept

@@ -43,7 +43,7 @@ CHANGES: dict[str, Callable[[Desk], None]] = {
 
 def _bring(at: Desk) -> None:
     content = photo(7)
-    PhotoStore(at.logbook.folder).append(name_of(content), 0, len(content), content)
+    PhotoStore(at.logbook.files).append(name_of(content), 0, len(content), content)
 
 
 @pytest.mark.parametrize("change", CHANGES)

@@ -46,7 +46,7 @@ def test_a_photo_that_comes_later_makes_the_next_revision(desk: Desk) -> None:
     """The first sheet says that it is missing, the second shows it."""
     (first,) = desk.make()
     assert "Still on the phone" in "".join(page.extract_text() for page in sheet(desk, first).pages)
-    store = PhotoStore(desk.logbook.folder, floor_bytes=0)
+    store = PhotoStore(desk.logbook.files)
     half = len(SHOT) // 2
     store.append(digest(SHOT), 0, len(SHOT), SHOT[:half])
     assert desk.make()[0]["number"] == 1
@@ -60,7 +60,7 @@ def test_a_photo_that_comes_later_makes_the_next_revision(desk: Desk) -> None:
 
 def test_the_letter_carries_the_sheet_with_its_photo(desk: Desk) -> None:
     """Approved and sent, it is exactly the file that was looked at."""
-    PhotoStore(desk.logbook.folder, floor_bytes=0).append(digest(SHOT), 0, len(SHOT), SHOT)
+    PhotoStore(desk.logbook.files).append(digest(SHOT), 0, len(SHOT), SHOT)
     desk.make()
     desk.approve(VISIT["id"])
     assert [row["state"] for row in desk.send()] == ["sent"]

@@ -25,6 +25,7 @@ from sync.records.store.interface import (
     Watch,
 )
 from sync.wire.results import Result
+from tests.support.plain_files import PlainFiles
 
 NO_CHECK = "0" * 8
 
@@ -84,6 +85,7 @@ class PlainStore(Unshared):
         self.rows: dict[int, Record] = {}
         self.broken: set[int] = set()
         self.is_open = True
+        self.files = PlainFiles()
         self._views = PlainViews()
         self._damage: list[Damage] = []
         self._aside: list[str] = []

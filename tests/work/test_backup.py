@@ -20,6 +20,7 @@ import pytest
 from demo import phone as demo_phone
 from sync import rulebook as books
 from sync.disk.folder_lock import FolderBusy, FolderLock
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
 from sync.records.sheet_records import SheetRecords
@@ -42,7 +43,7 @@ def logbook(folder: Path, rulebook: Books) -> Iterator[Logbook]:
         lines = [line for _, line in demo_phone.whole_day(rulebook, demo_phone.load_day()).made]
         for start in range(0, len(lines), 50):
             receive(opened, b"".join(lines[start : start + 50]), JUNE_12)
-        store = PhotoStore(folder, floor_bytes=0)
+        store = PhotoStore(FolderFiles(folder, floor_bytes=0))
         store.append(name_of(photo(1)), 0, len(photo(1)), photo(1))
         store.append(name_of(photo(2)), 0, len(photo(2)), photo(2)[:90])
         sheets, visit = SheetRecords(opened), Phone().new_id()
@@ -154,7 +155,7 @@ def sound(tmp_path_factory: pytest.TempPathFactory) -> Path:
     with Logbook(place / "layby", books.load(), floor_bytes=0) as opened:
         phone = Phone()
         receive(opened, body_of(phone.opening(phone.new_id())), JUNE_12)
-        PhotoStore(place / "layby", floor_bytes=0).append(name_of(photo(1)), 0, len(photo(1)), photo(1))
+        PhotoStore(FolderFiles(place / "layby", floor_bytes=0)).append(name_of(photo(1)), 0, len(photo(1)), photo(1))
         back_up(opened, place / "sound.zip", JUNE_12)
     return place / "sound.zip"
 

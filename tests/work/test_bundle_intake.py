@@ -134,7 +134,7 @@ def test_a_photo_in_a_bundle_is_kept_and_counts(logbook: Logbook) -> None:
     assert {entry["status"] for entry in told} == {"accepted"}
     assert [entry["line"] for entry in told] == list(range(2, 2 + len(lines)))
     name = hashlib.sha256(content).hexdigest()
-    assert PhotoStore(logbook.folder).bytes_of(name) == content
+    assert PhotoStore(logbook.files).bytes_of(name) == content
     assert {entry["photo"] for entry in told if "id" not in entry} == {name}
     assert all(entry["repeat"] for entry in told_in(receive_bundle(logbook, part, 6)))
 
@@ -156,7 +156,7 @@ def test_parts_come_in_any_order_and_any_number_of_times(logbook: Logbook) -> No
     assert {entry["status"] for part in told for entry in part} == {"accepted"}
     assert journal_lines(logbook) == 4
     assert logbook.visit(visit)["vehicle"] == {"plate": "m"}
-    assert PhotoStore(logbook.folder).bytes_of(hashlib.sha256(content).hexdigest()) == content
+    assert PhotoStore(logbook.files).bytes_of(hashlib.sha256(content).hexdigest()) == content
 
 
 def test_a_missing_part_leaves_the_rest_filed_and_is_told(logbook: Logbook) -> None:
@@ -176,7 +176,7 @@ def test_a_missing_part_leaves_the_rest_filed_and_is_told(logbook: Logbook) -> N
     assert [entry["status"] for entry in first] == ["accepted", "deferred"]
     assert {entry["status"] for entry in third} == {"deferred"}
     assert {entry["problem"]["code"] for entry in third} == {"base_not_seen", "photo_incomplete"}
-    assert PhotoStore(logbook.folder).bytes_of(hashlib.sha256(content).hexdigest()) is None
+    assert PhotoStore(logbook.files).bytes_of(hashlib.sha256(content).hexdigest()) is None
     again = told_of(logbook, *parts)
     assert {entry["status"] for part in again for entry in part} == {"accepted"}
 
@@ -194,7 +194,7 @@ def test_a_damaged_piece_keeps_no_photo_and_harms_no_other(logbook: Logbook, har
     }[harm]
     told = tally(told_in(receive_bundle(logbook, bundle_of("a1de", b"".join(blob_lines(good) + broken)), 5)))
     assert (told["photos"]["accepted"], told["photos"]["deferred"]) == (1, 1)
-    store = PhotoStore(logbook.folder)
+    store = PhotoStore(logbook.files)
     assert store.bytes_of(hashlib.sha256(good).hexdigest()) == good
     assert store.offset(hashlib.sha256(bad).hexdigest()) == (0, None)
     receive_bundle(logbook, bundle_of("a1de", b"".join(lines)), 6)
@@ -206,7 +206,7 @@ def test_a_photo_that_had_begun_by_network_ends_by_hand(logbook: Logbook, held: 
     """Whatever beginning is held: the hash verifies the carried bytes, and they count."""
     content = photo()
     name = hashlib.sha256(content).hexdigest()
-    store = PhotoStore(logbook.folder, floor_bytes=0)
+    store = PhotoStore(logbook.files)
     beginning = content[:500] if held == "sound" else b"x" * 500
     store.append(name, 0, len(content) + (held == "of another length"), beginning)
     told = told_in(receive_bundle(logbook, bundle_of("a1de", b"".join(blob_lines(content))), 5))

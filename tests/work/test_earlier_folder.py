@@ -16,6 +16,7 @@ from pypdf import PdfReader
 from server import settings
 from server.tasks.sheet_data import inputs_of
 from sync import rulebook as books
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.logbook import Logbook
 from tests.support import children
 from tests.support.service import LAYBY, ROOT
@@ -66,7 +67,7 @@ def test_its_readings_are_said_as_they_were(earlier: Path) -> None:
     """Every reading, and every temperature derived from one, on today's sheet is on the sheet that was sent."""
     sent = {path.name[:36]: text_of(path) for path in (earlier / "sheets").glob("*.pdf")}
     with Logbook(earlier, books.load(), floor_bytes=0) as logbook:
-        chosen = settings.load(earlier)["sheet"]
+        chosen = settings.load(FolderFiles(earlier))["sheet"]
         for visit, text in sent.items():
             data = inputs_of(logbook, visit, logbook.rulebook, chosen).data
             rows = blocks_of(data)["readings"]["rows"]

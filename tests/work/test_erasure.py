@@ -18,7 +18,7 @@ from sync import rulebook as books
 from sync.records.embedded.framing import blank, check_in, framed, unframed
 from sync.records.erasure import ErasureUnfinished
 from sync.records.logbook import Logbook
-from sync.records.photos import PhotoStore, PhotoTooLarge
+from sync.records.photos import PhotoStore, PhotoTooLarge, file_of
 from sync.records.sheet_records import SheetRecords
 from sync.records.store.interface import Entry
 from sync.wire import responses
@@ -73,7 +73,7 @@ class Town:
         said = [*(f"/customer/{key}" for key in customer), "/vehicle/plate", "/complaint", "/place/label"]
         base = dict.fromkeys(said)
         ops = [phone.opening(visit), phone.op(visit, "visit.set", body, base), phone.test(visit, vent_c=7.0)]
-        store = PhotoStore(self.logbook.folder, floor_bytes=0)
+        store = PhotoStore(self.logbook.files)
         for content in photos:
             if store.bytes_of(name_of(content)) is None:
                 store.append(name_of(content), 0, len(content), content)
@@ -112,7 +112,7 @@ def others(town: Town, logbook: Logbook) -> Any:
         [logbook.visit(visit) for visit in town.lund],
         [logbook.visit_heads(visit) for visit in town.lund],
         [sheets.records(visit) for visit in town.lund],
-        [sheets.pdf(sheets.records(visit)[0]).read_bytes() for visit in town.lund],
+        [sheets.pdf(sheets.records(visit)[0]) for visit in town.lund],
         [visit for visit, _ in sheets.underway() if visit in town.lund],
         found,
     )
@@ -190,7 +190,7 @@ def test_an_erased_photo_that_comes_again_is_not_stored(logbook: Logbook) -> Non
     """A phone that hasn't heard of the erasure sends it again, whole, in pieces or by hand: acknowledged, not kept."""
     Town(logbook)
     erase(logbook, "M. Okafor", JUNE_12)
-    store, content = PhotoStore(logbook.folder, floor_bytes=0), photo(2)
+    store, content = PhotoStore(logbook.files), photo(2)
     sha = name_of(content)
     assert store.append(sha, 0, len(content), content[:1000]) == 1000
     assert store.append(sha, 1000, len(content), content[1000:]) == len(content)
@@ -203,8 +203,8 @@ def test_an_erased_photo_that_comes_again_is_not_stored(logbook: Logbook) -> Non
 def test_an_erasure_that_could_not_end_is_ended_before_the_next(logbook: Logbook) -> None:
     """Something blocks the first: it says so, and the second removes both customers' data."""
     town = Town(logbook)
-    in_the_way = logbook.folder / "sheets" / f"{town.okafor[0]}-odd"
-    in_the_way.mkdir()
+    in_the_way = logbook.folder / "books" / "day-2026-06-12-odd"
+    in_the_way.mkdir(parents=True)
     with pytest.raises(ErasureUnfinished):
         erase(logbook, "M. Okafor", JUNE_12)
     with pytest.raises(ErasureUnfinished):
@@ -250,7 +250,7 @@ def test_a_photo_that_another_visit_shows_stays(logbook: Logbook) -> None:
     """Of the customer's two photos, one is in another's visit too."""
     Town(logbook)
     erase(logbook, "c-7", JUNE_12)
-    store = PhotoStore(logbook.folder)
+    store = PhotoStore(logbook.files)
     assert [store.bytes_of(name_of(photo(seed))) is None for seed in (1, 2, 4)] == [False, True, False]
 
 
@@ -450,7 +450,7 @@ def test_an_export_follows_no_link(logbook: Logbook, tmp_path: Path) -> None:
     secret = tmp_path / "outside" / "secret"
     secret.parent.mkdir()
     secret.write_bytes(b"nobody's business")
-    visit, one = town.okafor[0], PhotoStore(logbook.folder).path(name_of(photo(1)))
+    visit, one = town.okafor[0], logbook.folder / file_of(name_of(photo(1)))
     names = [f"sheets/{visit}-abababababab.pdf", f"outgoing/{visit}-x.eml", f"spool/{visit}-x.eml"]
     for name in names:
         (logbook.folder / name).unlink(missing_ok=True)

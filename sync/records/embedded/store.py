@@ -14,6 +14,7 @@ from sync.disk.folder_lock import FolderLock
 from sync.disk.safe_files import disk_full, is_full, remove, remove_tree, sync_folders
 from sync.errors import DiskFull, JournalFailed, LaybyError
 from sync.records.embedded import framing, journal, migration
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.embedded.journal import FLOOR_BYTES, Journal
 from sync.records.embedded.proof import Proof
 from sync.records.embedded.view_files import CHECKPOINT, ViewFiles
@@ -44,6 +45,7 @@ class EmbeddedStore(Unshared):
 
     def __init__(self, folder: Path, floor_bytes: int = FLOOR_BYTES, patience_s: float = 0) -> None:
         self.folder = folder
+        self.files = FolderFiles(folder, floor_bytes)
         self._lock = FolderLock(folder)
         self._lock.take(patience_s)
         try:

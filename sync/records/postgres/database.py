@@ -45,6 +45,7 @@ class Database:
 
     def __init__(self, url: str, patience_s: float = PATIENCE_S) -> None:
         self.url = url
+        self._is_away = False
         self._pool = ConnectionPool(
             url, min_size=1, max_size=CONNECTIONS_MOST, timeout=patience_s, reconnect_timeout=patience_s, open=False,
             check=ConnectionPool.check_connection, configure=_set_up, kwargs={"connect_timeout": int(patience_s) + 1},
@@ -65,25 +66,28 @@ class Database:
         """
         try:
             with self._pool.connection() as connection:
-                return work(connection)
+                result = work(connection)
+            self._is_away = False
+            return result
         except (psycopg.OperationalError, psycopg.InterfaceError, PoolTimeout) as error:
             raise self._away(error) from error
 
     @contextmanager
-    def claim(self, name: str) -> Iterator[None]:
+    def claim(self, name: str, is_shared: bool = False) -> Iterator[None]:
         """Only one holder at a time, in any process; a holder that dies holds nothing any more.
 
         It is the lock on a row, for as long as its own connection lives.
 
         Args:
             name: what is claimed [one of the names in the table of claims]
+            is_shared: whether others may hold it too, if they say the same [truth]
 
         Raises:
             DatabaseAway: it couldn't be claimed.
         """
         held = _Claim(self._pool)
         try:
-            held.take(name)
+            held.take(name, is_shared)
         except (psycopg.OperationalError, psycopg.InterfaceError, PoolTimeout) as error:
             held.give_back()
             raise self._away(error) from error
@@ -97,9 +101,12 @@ class Database:
         self._pool.close()
 
     def _away(self, error: Exception) -> DatabaseAway:
-        why = str(error).strip().splitlines()
-        log.warning("the database is away: %s", why[0] if why else type(error).__name__)
-        return DatabaseAway(why=why[0] if why else type(error).__name__)
+        why = (str(error).strip() or type(error).__name__).splitlines()[0]
+        if not self._is_away:
+            # Once, however many ask until it is back.
+            log.warning("the database is away: %s", why)
+        self._is_away = True
+        return DatabaseAway(why=why)
 
 
 class _Claim:
@@ -109,9 +116,11 @@ class _Claim:
         self._pool = pool
         self._connection: Connection | None = None
 
-    def take(self, name: str) -> None:
+    def take(self, name: str, is_shared: bool) -> None:
         self._connection = self._pool.getconn()
-        found = self._connection.execute("SELECT name FROM claims WHERE name = %s FOR UPDATE", (name,)).fetchone()
+        how = "SHARE" if is_shared else "UPDATE"
+        query = f"SELECT name FROM claims WHERE name = %s FOR {how}".encode()
+        found = self._connection.execute(query, (name,)).fetchone()
         if found is None:
             raise LookupError(f"no claim is called {name}")
 

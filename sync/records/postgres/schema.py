@@ -10,10 +10,10 @@ from pathlib import Path
 from psycopg import sql
 
 from sync.errors import LaybyError
-from sync.records.postgres.database import Connection, Database
+from sync.records.postgres.database import Connection, Database, DatabaseAway
 
 # The last migration; a test compares it with the folder of migrations.
-VERSION = "0001"
+VERSION = "0002"
 _MIGRATIONS = Path(__file__).parent / "migrations"
 
 
@@ -56,19 +56,27 @@ def prepare(url: str) -> None:
 
     Args:
         url: where it is [postgresql://user@host/name]
+
+    Raises:
+        DatabaseAway: it can't be reached; nothing was changed.
     """
     # Only here: they take longer to import than a start may.
     from alembic.config import Config
     from alembic.runtime.environment import EnvironmentContext
     from alembic.script import ScriptDirectory
     from sqlalchemy import create_engine
+    from sqlalchemy.exc import OperationalError
     from sqlalchemy.pool import NullPool
 
     script = ScriptDirectory(str(_MIGRATIONS.parent), version_locations=[str(_MIGRATIONS)])
     engine = create_engine(url.replace("postgresql://", "postgresql+psycopg://", 1), poolclass=NullPool)
     # As Alembic's own page on EnvironmentContext does it, without a file of settings.
     steps = {"fn": lambda found, _: script._upgrade_revs("head", found)}
-    with engine.begin() as connection, EnvironmentContext(Config(), script, **steps) as environment:
-        environment.configure(connection=connection, target_metadata=None)
-        environment.run_migrations()
-    engine.dispose()
+    try:
+        with engine.begin() as connection, EnvironmentContext(Config(), script, **steps) as environment:
+            environment.configure(connection=connection, target_metadata=None)
+            environment.run_migrations()
+    except OperationalError as error:
+        raise DatabaseAway(why=str(error.orig).strip().splitlines()[0]) from error
+    finally:
+        engine.dispose()

@@ -16,6 +16,7 @@ import psycopg
 from sync.errors import LaybyError
 from sync.records.postgres import schema
 from sync.records.postgres.database import Connection, Database, DatabaseAway
+from sync.records.postgres.files import PostgresFiles
 from sync.records.postgres.views import BESIDE, PostgresViews, say_changed
 from sync.records.store.interface import NONE, Damage, Entry, Record, RecordDamaged, Views, Watch
 from sync.wire.results import Result
@@ -48,6 +49,7 @@ class PostgresStore:
 
     def __init__(self, database: Database) -> None:
         self.database = database
+        self.files = PostgresFiles(database)
         schema.check(database)
         self._views = PostgresViews(database, lambda: self._generation)
         self._damage: list[Damage] = []
@@ -109,9 +111,9 @@ class PostgresStore:
         with self.database.claim("records"), self._again():
             yield
 
-    def claim(self, name: str) -> AbstractContextManager[None]:
+    def claim(self, name: str, is_shared: bool = False) -> AbstractContextManager[None]:
         """Only one holder at a time, in any service; see `Store.claim`."""
-        return self.database.claim(name)
+        return self.database.claim(name, is_shared)
 
     def append(self, entries: Sequence[Entry]) -> list[Record]:
         """Append records, all of them or none; see `Store.append`."""

@@ -13,6 +13,7 @@ from typing import NamedTuple, Protocol
 
 from sync.errors import LaybyError
 from sync.kernel.json_tree import JsonObject
+from sync.records.store.files import Files
 from sync.wire.results import Result
 
 # The number before the first record.
@@ -141,13 +142,13 @@ class Unshared:
         """Nobody else is there; see `Store.alone`."""
         return nullcontext()
 
-    def claim(self, name: str) -> AbstractContextManager[None]:
+    def claim(self, name: str, is_shared: bool = False) -> AbstractContextManager[None]:
         """Nobody else is there; see `Store.claim`."""
         return nullcontext()
 
 
 class Store(Protocol):
-    """The records of one desk. Numbers grow, but may have gaps.
+    """The records of one desk, and the files that they refer to. Numbers grow, but may have gaps.
 
     `stretch` is the range of numbers that a few thousand records take. One thread appends at a time; any number may
     read. `is_shared` says whether other processes may have the same records open.
@@ -159,6 +160,10 @@ class Store(Protocol):
     @property
     def views(self) -> Views:
         """The views of these records."""
+
+    @property
+    def files(self) -> Files:
+        """What lies beside the records."""
 
     @property
     def last(self) -> int:
@@ -186,11 +191,12 @@ class Store(Protocol):
     def alone(self) -> AbstractContextManager[None]:
         """Nobody else appends meanwhile, in any process; may be taken again by who has it."""
 
-    def claim(self, name: str) -> AbstractContextManager[None]:
+    def claim(self, name: str, is_shared: bool = False) -> AbstractContextManager[None]:
         """Only one holder at a time, in any process; a holder that dies holds nothing any more.
 
         Args:
             name: what is claimed, by its lock's name [text]
+            is_shared: whether others may hold it too, if they say the same [truth]
         """
 
     def append(self, entries: Sequence[Entry]) -> list[Record]:

@@ -1,0 +1,172 @@
+"""Where the records of a desk are: in its folder, or in the database that LAYBY_DATABASE or the folder's settings name.
+
+Nothing here reads a record, and nothing of a database is imported for a folder.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+
+from server import settings
+from server.settings import BadSettings
+from sync.errors import LaybyError
+from sync.records.embedded.folder_files import FolderFiles
+from sync.records.store.files import Files
+
+if TYPE_CHECKING:
+    from sync.kernel.books import Rulebook
+    from sync.records.logbook import Logbook
+    from sync.records.store.interface import Store
+
+VARIABLE = "LAYBY_DATABASE"
+SCHEMES = ("postgresql://", "postgres://")
+
+
+class NoDriver(LaybyError):
+    """The records are in a database, and what speaks to it isn't installed."""
+
+    code = "no_driver"
+
+
+def database_of(folder: Path) -> str | None:
+    """The database that holds the records, as the environment or `database` in the folder's settings.json names it.
+
+    Args:
+        folder: the service's own folder [path]
+
+    Returns:
+        such as postgresql://user@host/name; None without one [text or None]
+
+    Raises:
+        BadSettings: it is no such address.
+    """
+    named = os.environ.get(VARIABLE) or settings.tree_of(FolderFiles(folder)).get("database")
+    if not named:
+        return None
+    url = as_database(named) if isinstance(named, str) else None
+    if url is None:
+        # It may hold a password.
+        raise BadSettings(setting=VARIABLE, value=str(named).partition(":")[0])
+    return url
+
+
+def as_database(place: str) -> str | None:
+    """The address of a database as libpq reads it; None if it isn't one [text or None]."""
+    return f"postgresql://{place.partition('://')[2]}" if place.startswith(SCHEMES) else None
+
+
+def is_anything(folder: Path) -> bool:
+    """Whether there are records: a journal in the folder, or a database that is named."""
+    return (folder / "journal.log").exists() or database_of(folder) is not None
+
+
+def place_of(place: str) -> str:
+    """A folder, or a database without whoever opens it, for a person [text]."""
+    url = as_database(place)
+    if url is None:
+        return place
+    parts = urlsplit(url)
+    return f"{parts.scheme}://{parts.hostname or ''}{parts.path}"
+
+
+def prepare(url: str) -> None:
+    """Bring the tables of a database to this version.
+
+    Raises:
+        NoDriver: what is needed isn't installed.
+        DatabaseAway: it can't be reached.
+    """
+    with _driver():
+        from sync.records.postgres import schema
+
+        schema.prepare(url)
+
+
+def open_logbook(folder: Path, rulebook: Rulebook, patience_s: float = 0) -> Logbook:
+    """The logbook of a desk, to be entered.
+
+    Args:
+        folder: the service's own folder, which holds the records unless a database does [path]
+        rulebook: all books [Rulebook]
+        patience_s: how long to wait for another holder of the folder [s]
+
+    Returns:
+        the logbook [Logbook]
+
+    Raises:
+        BadSettings, NoDriver: the database that is named can't be used.
+    """
+    from sync.records.logbook import Logbook
+
+    url = database_of(folder)
+    return Logbook(folder, rulebook, patience_s=patience_s, open_store=None if url is None else lambda: _store(url))
+
+
+def _store(url: str) -> Store:
+    with _driver():
+        from sync.records.postgres.database import Database
+        from sync.records.postgres.store import PostgresStore
+    database = Database(url)
+    try:
+        return PostgresStore(database)
+    except BaseException:
+        database.close()
+        raise
+
+
+@contextmanager
+def _driver() -> Iterator[None]:
+    """What speaks to a database is an optional part of Layby."""
+    try:
+        yield
+    except ImportError as error:
+        raise NoDriver(why=str(error)) from error
+
+
+@contextmanager
+def opened_at(place: str) -> Iterator[Store]:
+    """The store at a place, without a logbook over it.
+
+    Args:
+        place: a database or a folder, which is made if there is none [text]
+
+    Yields:
+        the store [Store]
+
+    Raises:
+        NoDriver, DatabaseAway, SchemaBehind, SchemaAhead, FolderBusy: it can't be opened.
+    """
+    from sync.records.embedded.store import EmbeddedStore
+
+    url = as_database(place)
+    store: Store = EmbeddedStore(Path(place).expanduser()) if url is None else _store(url)
+    try:
+        yield store
+    finally:
+        store.close(clean=True)
+
+
+@contextmanager
+def files_at(folder: Path) -> Iterator[Files]:
+    """What lies beside the records, to be read without the logbook.
+
+    Args:
+        folder: the service's own folder [path]
+
+    Yields:
+        the files [Files]
+
+    Raises:
+        BadSettings, NoDriver: the database that is named can't be used.
+    """
+    url = database_of(folder)
+    if url is None:
+        yield FolderFiles(folder)
+        return
+    with opened_at(url) as store:
+        yield store.files
