@@ -16,7 +16,7 @@ import threading
 import time
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from granian.constants import HTTPModes, Interfaces
 from granian.http import HTTP1Settings
@@ -34,7 +34,9 @@ from sync.errors import LaybyError
 from sync.language.reader import language, reading
 from sync.language.words import Words
 from sync.records.passphrase import Passphrase
-from sync.records.store.files import Files
+
+if TYPE_CHECKING:
+    from sync.records.logbook import Logbook
 
 PORT = 8765
 HOST = "127.0.0.1"
@@ -109,7 +111,7 @@ def _begun(folder: Path, listening: Endpoint, serving: Serving) -> Any:
     if at_home is not None:
         at_home.start(app, books)
     address = public_url.shown(listening.address, address)
-    lines = _first_lines(logbook.files, address, at_home, _words(books, "commands"))
+    lines = _first_lines(logbook, address, at_home, _words(books, "commands"))
     threading.Thread(target=_tell_when_ready, args=(listening, lines), name="layby-ready", daemon=True).start()
     threading.Thread(target=_load_later, name="layby-load", daemon=True).start()
 
@@ -152,12 +154,14 @@ def _address(folder: Path, books: Path | None) -> str | None:
         return None
 
 
-def _first_key(files: Files) -> str | None:
+def _first_key(logbook: Logbook) -> str | None:
     """The key for setting the passphrase of the desk's pages, where none was ever set [text or None].
     """
-    passphrase = Passphrase(files)
+    passphrase, now_ms = Passphrase(logbook.files), time.time_ns() // 1_000_000
     try:
-        return passphrase.open_setting(time.time_ns() // 1_000_000) if passphrase.edition is None else None
+        # Another service over the same records may have shown one that still works.
+        is_shown = logbook.store.is_shared and passphrase.is_setting_open(now_ms)
+        return passphrase.open_setting(now_ms) if passphrase.edition is None and not is_shown else None
     except OSError as error:
         log.warning("no key for setting the passphrase could be made: %s", error)
     return None
@@ -201,10 +205,10 @@ def _words(books: Path | None, book: str) -> Words:
     return Words(rulebook.some_words((book,), language(), books), language())
 
 
-def _first_lines(files: Files, address: str, at_home: Home | None, words: Words) -> list[str]:
+def _first_lines(logbook: Logbook, address: str, at_home: Home | None, words: Words) -> list[str]:
     """What there is to know once the service answers; where the passphrase is set, while there is none [lines]."""
     lines = [words.say("commands.serve.ready", address=address), *(at_home.lines(words) if at_home else [])]
-    key = _first_key(files)
+    key = _first_key(logbook)
     if key is not None:
         here = at_home.home.desk_url if at_home else address
         lines += [words.say("commands.serve.passphrase"), f"  {here}/desk/passphrase?key={key}"]

@@ -29,6 +29,7 @@ from sync.records.locks import SENDING
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.sheet_record import SheetPost, SheetRecord, State, StateEntry, state_of
 from sync.records.sheet_records import SheetRecords
+from sync.records.store.interface import Holds
 from sync.sheet.letter import letter
 from sync.sheet.sheet_data import Sheet, SheetSettings
 
@@ -48,7 +49,7 @@ class Account(Server, Sender):
 
 @dataclass
 class MailQueue:
-    """What every step of a letter needs: the records, the words, the server and the current time."""
+    """What every step of a letter needs: the records, the words, the server, the time, and that nobody else sends."""
 
     logbook: Logbook
     sheet_records: SheetRecords
@@ -56,6 +57,7 @@ class MailQueue:
     smtp: Account | None
     settings: SheetSettings
     now_ms: int
+    holds: Holds
 
 
 def send(
@@ -79,8 +81,9 @@ def send(
     """
     settings = folder_settings.load(logbook.files)
     at_ms = time.time_ns() // 1_000_000 if now_ms is None else now_ms
-    queue = MailQueue(logbook, sheet_records, rulebook, settings["smtp"], settings["sheet"], at_ms)
-    with logbook.claim(SENDING):
+    with logbook.claim(SENDING) as holds:
+        queue = MailQueue(logbook, sheet_records, rulebook, settings["smtp"], settings["sheet"], at_ms,
+                          holds or (lambda: None))
         return [_row_apart(visit_id, digest, queue) for visit_id, digest in sheet_records.underway()]
 
 
@@ -216,6 +219,8 @@ def _tried(record: SheetRecord, smtp: Account, queue: MailQueue) -> SheetRecord:
     if smtp["per_hour"]:
         # Counted before it is handed over, so that a kill in between can only delay the next one.
         queue.sheet_records.handed(queue.now_ms, queue.now_ms - HOUR_MS)
+    # Another service may be sending if the claim was lost.
+    queue.holds()
     try:
         outcome = _delivered(queue.sheet_records.letter(record), envelope, record["recipients"], smtp)
     except mail.MailFault as fault:

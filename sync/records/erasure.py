@@ -46,7 +46,7 @@ class Erasing(Protocol):
     def files(self) -> Files:
         """What lies beside the records."""
 
-    def claim(self, lock: Ranked) -> AbstractContextManager[None]:
+    def claim(self, lock: Ranked) -> AbstractContextManager[object]:
         """Nobody else holds this lock meanwhile."""
 
     @property

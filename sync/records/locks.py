@@ -16,14 +16,17 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable, Iterator
-from contextlib import AbstractContextManager, ExitStack, contextmanager, nullcontext
+from contextlib import AbstractContextManager, ExitStack, contextmanager
 from types import TracebackType
+from typing import TypeVar
 
 RANKS = {
     "sheets": 1, "alone": 2, "printing": 3, "approving": 3, "sending": 3, "records": 4, "devices": 5, "passphrase": 5,
     "photos": 5, "settings": 5, "mail-trial": 5, "door": 5,
 }
 RECORDS = "records"
+
+_Held = TypeVar("_Held")
 
 _mine = threading.local()
 
@@ -93,19 +96,26 @@ class Ranked:
 
 
 @contextmanager
-def claimed(lock: Ranked, claim: Callable[[str], AbstractContextManager[None]]) -> Iterator[None]:
+def claimed(lock: Ranked, claim: Callable[[str], AbstractContextManager[_Held]]) -> Iterator[_Held | None]:
     """Nobody else holds a lock meanwhile, in this process or any other.
 
     Args:
         lock: of this process [Ranked]
         claim: takes the lock of that name among processes [function to context manager]
+
+    Yields:
+        what the claim yields; None if this thread holds it already
     """
-    with lock, nullcontext() if lock.is_mine_again else claim(lock.name):
-        yield
+    with lock:
+        if lock.is_mine_again:
+            yield None
+            return
+        with claim(lock.name) as held:
+            yield held
 
 
 # Takes a lock among processes: its name, and whether any number may have it side by side.
-Claim = Callable[[str, bool], AbstractContextManager[None]]
+Claim = Callable[[str, bool], AbstractContextManager[object]]
 
 
 class Locks:

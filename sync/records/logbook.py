@@ -32,7 +32,7 @@ from sync.records.projection import Projection
 from sync.records.record import FiledRecord, local_day
 from sync.records.search import Search
 from sync.records.store.files import Files
-from sync.records.store.interface import NONE, Entry, Record, RecordDamaged, Store, Watch
+from sync.records.store.interface import NONE, Entry, Holds, Record, RecordDamaged, Store, Watch
 from sync.records.store.note import Kind, entry_of
 from sync.records.striking import Gone
 from sync.records.upkeep import Upkeep
@@ -270,8 +270,8 @@ class Logbook:
             self._see_others()
             yield
 
-    def claim(self, lock: Ranked) -> AbstractContextManager[None]:
-        """Nobody else holds this lock meanwhile, in any process over the same records."""
+    def claim(self, lock: Ranked) -> AbstractContextManager[Holds | None]:
+        """Nobody else holds this lock meanwhile, in any process over the same records; see `Store.claim`."""
         return claimed(lock, self._store.claim)
 
     def file(self, answered: list[Entry], judged: dict[str, FiledRecord] | None = None) -> None:

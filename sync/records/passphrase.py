@@ -80,6 +80,11 @@ class Passphrase:
             self._write({**self._read(), "key": _sha256(key), "key_until": now_ms + KEY_MS})
         return key
 
+    def is_setting_open(self, now_ms: int) -> bool:
+        """Whether a key that was handed out can still be used."""
+        stored = self._read()
+        return stored["key"] is not None and now_ms < stored["key_until"]
+
     def opens_setting(self, key: str, now_ms: int) -> bool:
         """Whether the key can still be used; asking doesn't use it up."""
         stored = self._read()

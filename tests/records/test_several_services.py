@@ -233,6 +233,22 @@ def test_a_holder_that_is_killed_holds_nothing(service: Open, url: str) -> None:
     assert order == ["killed", "sent"]
 
 
+def test_a_holder_is_told_that_its_claim_is_lost(service: Open, url: str) -> None:
+    """The database ends its connection: what can't be taken back isn't done any more, and another may claim it."""
+    logbook, other = service(), Database(url)
+    with logbook.claim(SENDING) as holds:
+        assert holds is not None
+        holds()
+        with psycopg.connect(server().url, autocommit=True) as connection:
+            connection.execute("SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+                               " WHERE datname = %s AND state = 'idle in transaction'", (url.rpartition("/")[2],))
+        with other.claim("sending") as held:
+            held()
+            with pytest.raises(DatabaseAway):
+                holds()
+    other.close()
+
+
 def test_sheets_are_made_in_several_services_but_not_while_one_erases(service: Open, url: str) -> None:
     """While another service makes a sheet, this one makes one, too; an erasure waits until the other has ended."""
     logbook, order = service(), list[str]()

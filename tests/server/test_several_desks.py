@@ -86,14 +86,14 @@ def test_one_phone_is_served_by_both(desks: tuple[Service, Service]) -> None:
 def test_who_signs_in_at_one_is_signed_in_at_both(desks: tuple[Service, Service]) -> None:
     """The passphrase set at one opens the other, a wrong one tried at either counts at both; settings are one."""
     one, two = desks
-    # The key that was made last is the one that works.
-    wait_for_key(two)
-    visitor = Visitor(two).first()
-    other = Visitor(one)
+    wait_for_key(one)
+    # The second shows no key, which would make that of the first worthless.
+    visitor = Visitor(one).first()
+    other = Visitor(two)
     assert other.ask("GET", "/desk")[0] == 303
     other.cookie = visitor.cookie
     assert other.ask("GET", "/desk")[0] == 200
-    stranger = Visitor(one)
+    stranger = Visitor(two)
     for service in (one, two, one, two, one):
         stranger.service = service
         assert stranger.ask("POST", "/desk/sign-in", {"passphrase": "not this one, surely"})[0] == 403

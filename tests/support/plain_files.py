@@ -66,6 +66,6 @@ class PlainFiles:
         """Forget what was set aside with one of these marks."""
         self.aside = {name: one for name, one in self.aside.items() if not any(mark in one for mark in marks)}
 
-    def claim(self, name: str) -> AbstractContextManager[None]:
+    def claim(self, name: str) -> AbstractContextManager[object]:
         """Nobody else is there."""
         return nullcontext()

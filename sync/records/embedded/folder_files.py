@@ -132,6 +132,6 @@ class FolderFiles:
                 if any(mark in content for mark in marks):
                     calls.remove(path)
 
-    def claim(self, name: str) -> AbstractContextManager[None]:
+    def claim(self, name: str) -> AbstractContextManager[object]:
         """Nobody else is there; see `Files.claim`."""
         return nullcontext()

@@ -73,7 +73,7 @@ class Database:
             raise self._away(error) from error
 
     @contextmanager
-    def claim(self, name: str, is_shared: bool = False) -> Iterator[None]:
+    def claim(self, name: str, is_shared: bool = False) -> Iterator[Callable[[], None]]:
         """Only one holder at a time, in any process; a holder that dies holds nothing any more.
 
         It is the lock on a row, for as long as its own connection lives.
@@ -81,6 +81,9 @@ class Database:
         Args:
             name: what is claimed [one of the names in the table of claims]
             is_shared: whether others may hold it too, if they say the same [truth]
+
+        Yields:
+            raises DatabaseAway if the claim was lost meanwhile [function]
 
         Raises:
             DatabaseAway: it couldn't be claimed.
@@ -91,8 +94,15 @@ class Database:
         except (psycopg.OperationalError, psycopg.InterfaceError, PoolTimeout) as error:
             held.give_back()
             raise self._away(error) from error
+
+        def holds() -> None:
+            try:
+                held.check()
+            except (psycopg.OperationalError, psycopg.InterfaceError) as error:
+                raise self._away(error) from error
+
         try:
-            yield
+            yield holds
         finally:
             held.give_back()
 
@@ -123,6 +133,11 @@ class _Claim:
         found = self._connection.execute(query, (name,)).fetchone()
         if found is None:
             raise LookupError(f"no claim is called {name}")
+
+    def check(self) -> None:
+        """Raises psycopg's error if the connection is gone, and the lock with it."""
+        if self._connection is not None:
+            self._connection.execute("SELECT 1")
 
     def give_back(self) -> None:
         connection, self._connection = self._connection, None

@@ -99,6 +99,6 @@ class PostgresFiles:
 
         self.database.run(clear)
 
-    def claim(self, name: str) -> AbstractContextManager[None]:
+    def claim(self, name: str) -> AbstractContextManager[object]:
         """Only one holder at a time, in any service; see `Files.claim`."""
         return self.database.claim(name)

@@ -18,7 +18,7 @@ from sync.records.postgres import schema
 from sync.records.postgres.database import Connection, Database, DatabaseAway
 from sync.records.postgres.files import PostgresFiles
 from sync.records.postgres.views import BESIDE, PostgresViews, say_changed
-from sync.records.store.interface import NONE, Damage, Entry, Record, RecordDamaged, Views, Watch
+from sync.records.store.interface import NONE, Damage, Entry, Holds, Record, RecordDamaged, Views, Watch
 from sync.wire.results import Result
 
 # So many records are read at a time.
@@ -111,7 +111,7 @@ class PostgresStore:
         with self.database.claim("records"), self._again():
             yield
 
-    def claim(self, name: str, is_shared: bool = False) -> AbstractContextManager[None]:
+    def claim(self, name: str, is_shared: bool = False) -> AbstractContextManager[Holds]:
         """Only one holder at a time, in any service; see `Store.claim`."""
         return self.database.claim(name, is_shared)
 

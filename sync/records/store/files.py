@@ -106,7 +106,7 @@ class Files(Protocol):
         """Remove copies that were set aside if they hold one of these marks, and what is left of unfinished writes.
         """
 
-    def claim(self, name: str) -> AbstractContextManager[None]:
+    def claim(self, name: str) -> AbstractContextManager[object]:
         """Only one holder at a time, in any process; a holder that dies holds nothing any more.
 
         Args:

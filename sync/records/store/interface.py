@@ -21,6 +21,8 @@ NONE = -1
 
 # Called with how far something is, and how far it has to go.
 Watch = Callable[[int, int], None]
+# Raises DatabaseAway if a claim was lost meanwhile, so that another may hold it.
+Holds = Callable[[], None]
 # The rows of a view by their keys, by table.
 Tables = dict[str, dict[str, JsonObject]]
 
@@ -142,9 +144,9 @@ class Unshared:
         """Nobody else is there; see `Store.alone`."""
         return nullcontext()
 
-    def claim(self, name: str, is_shared: bool = False) -> AbstractContextManager[None]:
+    def claim(self, name: str, is_shared: bool = False) -> AbstractContextManager[Holds]:
         """Nobody else is there; see `Store.claim`."""
-        return nullcontext()
+        return nullcontext(lambda: None)
 
 
 class Store(Protocol):
@@ -191,12 +193,15 @@ class Store(Protocol):
     def alone(self) -> AbstractContextManager[None]:
         """Nobody else appends meanwhile, in any process; may be taken again by who has it."""
 
-    def claim(self, name: str, is_shared: bool = False) -> AbstractContextManager[None]:
+    def claim(self, name: str, is_shared: bool = False) -> AbstractContextManager[Holds]:
         """Only one holder at a time, in any process; a holder that dies holds nothing any more.
 
         Args:
             name: what is claimed, by its lock's name [text]
             is_shared: whether others may hold it too, if they say the same [truth]
+
+        Yields:
+            checks that the claim still holds, before something is done that nobody can take back [function]
         """
 
     def append(self, entries: Sequence[Entry]) -> list[Record]:
