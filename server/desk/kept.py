@@ -14,7 +14,7 @@ DEMO = ".demo"
 
 
 class Kept(TypedDict):
-    """The folder of the logbook [path as text], and whether it is the demo's."""
+    """The folder or the database of the logbook [text], and whether it is the demo's."""
 
     folder: str
     is_demo: bool
@@ -22,5 +22,5 @@ class Kept(TypedDict):
 
 def kept() -> Kept:
     """Where the logbook of this service is [Kept]."""
-    folder = logbook().folder
-    return {"folder": str(folder), "is_demo": folder.name == DEMO}
+    place = logbook().files.place
+    return {"folder": place, "is_demo": place.endswith(DEMO)}

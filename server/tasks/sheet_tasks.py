@@ -9,6 +9,7 @@ from datetime import date
 
 from server.tasks.messages import EveningRow, Remark, TaskArguments
 from server.tasks.task import Task
+from sync.disk.safe_files import make_folder, write_whole
 from sync.errors import LaybyError
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.sheet_records import SheetRecords
@@ -61,7 +62,15 @@ def _sheet(logbook: Logbook, arguments: TaskArguments) -> str | None:
     sheet_records = SheetRecords(logbook)
     evening.newest_sheet(logbook, str(arguments["visit"]))
     record = sheet_records.newest(str(arguments["visit"]))
-    return None if record is None else sheet_records.place(record)
+    if record is None:
+        return None
+    if not logbook.store.is_shared:
+        return sheet_records.place(record)
+    # Nobody opens a file in a database, so there is a copy on this machine.
+    path = logbook.folder / "sheets" / str(record["file"])
+    make_folder(path.parent)
+    write_whole(path, sheet_records.pdf(record))
+    return str(path)
 
 
 def _approve(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:

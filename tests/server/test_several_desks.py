@@ -111,6 +111,8 @@ def test_an_evening_is_one_whichever_desk_has_it(desks: tuple[Service, Service],
     sheets = [service.get(f"/sheets/{PAIR['id']}.pdf")[2] for service in (two, one)]
     assert sheets[0] == sheets[1]
     assert sheets[0].startswith(b"%PDF")
+    status, said = layby(two.folder, "sheet", PAIR["id"])
+    assert (status, Path(said.strip()).read_bytes()) == (0, sheets[0])
     peer = Peer()
     with listening(peer) as port:
         account = ["smtp.host=127.0.0.1", f"smtp.port={port}", "smtp.security=none", f"smtp.from={SENDER}"]
