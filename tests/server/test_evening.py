@@ -25,6 +25,7 @@ from pypdf import PdfReader
 from server.settings import BadSettings, load
 from server.tasks import evening
 from server.tasks.mail_queue import GIVE_UP_MS, MINUTE_MS, send
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.logbook import Logbook
 from sync.records.receipts import receipts
 from sync.records.sheet_record import state_of
@@ -345,13 +346,13 @@ def test_a_kill_while_sending_loses_nothing(folder: Path, rulebook: Rulebook, tm
 def test_the_environment_goes_before_the_file(folder: Path) -> None:
     """LAYBY_SMTP_* over settings.json, with the usual port of each kind of security."""
     folder.mkdir()
-    assert load(folder, {})["smtp"] is None
+    assert load(FolderFiles(folder), {})["smtp"] is None
     (folder / "settings.json").write_text(json.dumps(
         {"smtp": {"host": "mail.a.example", "from": "a@a.example"}, "sheet": {"paper": "Letter"}}), "utf-8")
-    assert load(folder, {})["smtp"]["port"] == 465
-    smtp = load(folder, {"LAYBY_SMTP_HOST": "mail.b.example", "LAYBY_SMTP_SECURITY": "starttls"})["smtp"]
+    assert load(FolderFiles(folder), {})["smtp"]["port"] == 465
+    smtp = load(FolderFiles(folder), {"LAYBY_SMTP_HOST": "mail.b.example", "LAYBY_SMTP_SECURITY": "starttls"})["smtp"]
     assert (smtp["host"], smtp["port"], smtp["from"]) == ("mail.b.example", 587, "a@a.example")
-    assert load(folder, {})["sheet"] == {"language": "en", "paper": "Letter", "technician": {}}
+    assert load(FolderFiles(folder), {})["sheet"] == {"language": "en", "paper": "Letter", "technician": {}}
 
 
 @pytest.mark.parametrize("kept", [
@@ -369,7 +370,7 @@ def test_a_setting_that_cannot_be_used_is_named(kept: str, folder: Path) -> None
     folder.mkdir()
     (folder / "settings.json").write_text(kept, "utf-8")
     with pytest.raises(BadSettings) as bad:
-        load(folder, {})
+        load(FolderFiles(folder), {})
     assert bad.value.code == "bad_settings"
     assert "setting" in bad.value.values
 

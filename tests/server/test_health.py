@@ -44,7 +44,7 @@ def test_figures_count_every_request_and_name_nobody(watched: Service) -> None:
     for _ in range(3):
         assert watched.post("/sync", line_of(phone.opening(phone.new_id())))[0] == 200
     assert watched.post("/sync", b"nothing")[0] == 400
-    assert asked(watched, "/nowhere")[0] == 401
+    assert asked(watched, "/nowhere")[0] == 404
     for key in ("", "another", KEY[:-1]):
         assert asked(watched, "/metrics", key)[0] == 401
     status, text = asked(watched, "/metrics", KEY)
@@ -61,15 +61,15 @@ def test_log_lines_are_json_and_name_nobody(watched: Service) -> None:
     """Each line an object with its time, its level and where it comes from; a request's with status and time taken."""
     phone = Phone("a1de")
     assert watched.post("/sync", line_of(phone.opening(phone.new_id())))[0] == 200
-    assert asked(watched, "/desk/letter?id=secret-id")[0] == 303
+    assert asked(watched, "/desk/find?text=secret-name")[0] == 401
     watched.stop()
     said = watched.log.read_text("utf-8")
     lines = [json.loads(line) for line in said.splitlines() if line.startswith("{")]
     answers = [line for line in lines if line["of"] == "layby.requests"]
-    assert {("POST", "/sync", 200), ("GET", "/desk/letter", 303)} <= {
+    assert {("POST", "/sync", 200), ("GET", "/desk/find", 401)} <= {
         (line["method"], line["route"], line["status"]) for line in answers}
     assert all(line["ms"] >= 0 and line["level"] == "info" and line["at"].endswith("+00:00") for line in answers)
-    assert "secret-id" not in said
+    assert "secret-name" not in said
     assert "a1de" not in said
 
 

@@ -19,6 +19,7 @@ import pytest
 from server.settings import BadSettings, load
 from server.tasks.mail_queue import GIVE_UP_MS, MINUTE_MS
 from server.tasks.mail_test import send_test
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.embedded.framing import framed
 from sync.records.logbook import Logbook
 from sync.records.sheet_record import state_of
@@ -113,14 +114,14 @@ def test_a_letter_over_the_servers_size_is_for_a_person(desk: Desk, tmp_path: Pa
 def test_a_test_message_goes_to_oneself(desk: Desk, tmp_path: Path, rulebook: Rulebook) -> None:  # noqa: F811
     """From the account to itself; a server that refuses is quoted; without one a file is left."""
     folder = desk.logbook.folder
-    assert send_test(folder, rulebook)["code"] == "mail_test_file"
+    assert send_test(FolderFiles(folder), rulebook)["code"] == "mail_test_file"
     left = message_from_bytes((folder / "outgoing" / "test-message.eml").read_bytes(), policy=default)
     assert left["Subject"] == "Layby: test message"
     peer = Peer()
     with mailing(desk, peer, tmp_path):
-        assert send_test(folder, rulebook)["code"] == "mail_test"
+        assert send_test(FolderFiles(folder), rulebook)["code"] == "mail_test"
         peer.for_data = ["554 no"]
-        refused = send_test(folder, rulebook)
+        refused = send_test(FolderFiles(folder), rulebook)
     (envelope,) = peer.taken
     assert (envelope.mail_from, envelope.rcpt_tos) == ("office@aldercoast.example", ["office@aldercoast.example"])
     assert refused["code"] == "mail_test_failed"
@@ -217,5 +218,5 @@ def test_a_calibration_that_cannot_be_read_is_named(kept: Any, folder: Path) -> 
     folder.mkdir()
     (folder / "settings.json").write_text(json.dumps({"calibrations": kept or {"x": 1}}), "utf-8")
     with pytest.raises(BadSettings) as bad:
-        load(folder, {})
+        load(FolderFiles(folder), {})
     assert bad.value.values["setting"] == "calibrations"
