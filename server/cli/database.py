@@ -9,7 +9,16 @@ import argparse
 
 from server.cli.language import decimal, say
 from server.process.dispatch import folder_of
-from server.process.records_at import VARIABLE, as_database, database_of, open_logbook, opened_at, place_of, prepare
+from server.process.records_at import (
+    VARIABLE,
+    as_database,
+    database_of,
+    keep,
+    open_logbook,
+    opened_at,
+    place_of,
+    prepare,
+)
 from sync.errors import LaybyError
 
 Arguments = argparse.Namespace
@@ -22,10 +31,17 @@ class NoDatabase(LaybyError):
 
 
 def database(arguments: Arguments) -> int:
-    """Say whether the database has the tables that this version needs, or bring them up to date."""
-    url = database_of(folder_of(arguments))
+    """Say whether the database has the tables that this version needs, bring them up to date, or keep its address."""
+    folder = folder_of(arguments)
+    if arguments.remove:
+        keep(folder, "")
+        print(say("database.removed", folder=str(folder)))
+        return 0
+    if arguments.use:
+        keep(folder, arguments.use)
+    url = database_of(folder)
     if url is None:
-        raise NoDatabase(folder=str(folder_of(arguments)))
+        raise NoDatabase(folder=str(folder))
     if arguments.prepare:
         prepare(url)
     with opened_at(url):

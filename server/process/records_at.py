@@ -1,4 +1,4 @@
-"""Where the records of a desk are: in its folder, or in the database that LAYBY_DATABASE or the folder's settings name.
+"""Where the records of a desk are: in its folder, or in the database that LAYBY_DATABASE or a file in the folder names.
 
 Nothing here reads a record, and nothing of a database is imported for a folder.
 """
@@ -12,7 +12,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
-from server import settings
 from server.settings import BadSettings
 from sync.errors import LaybyError
 from sync.records.embedded.folder_files import FolderFiles
@@ -24,6 +23,7 @@ if TYPE_CHECKING:
     from sync.records.store.interface import Store
 
 VARIABLE = "LAYBY_DATABASE"
+FILE = "database.txt"
 SCHEMES = ("postgresql://", "postgres://")
 
 
@@ -34,7 +34,7 @@ class NoDriver(LaybyError):
 
 
 def database_of(folder: Path) -> str | None:
-    """The database that holds the records, as the environment or `database` in the folder's settings.json names it.
+    """The database that holds the records, as the environment or `keep` names it.
 
     Args:
         folder: the service's own folder [path]
@@ -45,14 +45,41 @@ def database_of(folder: Path) -> str | None:
     Raises:
         BadSettings: it is no such address.
     """
-    named = os.environ.get(VARIABLE) or settings.tree_of(FolderFiles(folder)).get("database")
-    if not named:
-        return None
-    url = as_database(named) if isinstance(named, str) else None
+    named = os.environ.get(VARIABLE) or _kept(folder)
+    return _sound(named) if named else None
+
+
+def _kept(folder: Path) -> str:
+    try:
+        return FolderFiles(folder).read(FILE).decode("utf-8", "replace").strip()
+    except FileNotFoundError:
+        return ""
+
+
+def _sound(place: str) -> str:
+    url = as_database(place)
     if url is None:
         # It may hold a password.
-        raise BadSettings(setting=VARIABLE, value=str(named).partition(":")[0])
+        raise BadSettings(setting=VARIABLE, value=place.partition(":")[0][:40])
     return url
+
+
+def keep(folder: Path, place: str) -> None:
+    """Keep the address of the database in the folder, readable by its owner alone; an empty one removes it.
+
+    It has a file of its own, so that settings that can't be read never lead to other records.
+
+    Args:
+        folder: the service's own folder [path]
+        place: such as postgresql://user@host/name [text]
+
+    Raises:
+        BadSettings: it is no such address, and the one before stays.
+    """
+    if place:
+        FolderFiles(folder).write(FILE, f"{_sound(place)}\n".encode())
+    else:
+        FolderFiles(folder).remove(FILE)
 
 
 def as_database(place: str) -> str | None:

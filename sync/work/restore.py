@@ -26,9 +26,9 @@ MANIFEST_MOST = 64 * 1024 * 1024
 # Plain relative names; a folder or file whose name begins with a dot isn't one of the desk's records.
 NAME = re.compile(r"[A-Za-z0-9_-][A-Za-z0-9._-]*(/[A-Za-z0-9_-][A-Za-z0-9._-]*)*")
 # Made again from the journal, or of use to a running process alone: no backup holds them; nor the keys of the desk's
-# own authority, which whoever has the backup could pose as the desk with.
+# own authority, which whoever has the backup could pose as the desk with; nor a database's address with its password.
 LEFT_OUT = {LOCK_NAME, "checkpoint.json", "journal.proved", "service.json", "autostart.json",
-            "mail-tried.json", "pages", "home"}
+            "mail-tried.json", "pages", "home", "database.txt"}
 _BLOCK = 1 << 20
 
 
