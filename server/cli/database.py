@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 
 from server.cli.language import decimal, say
+from server.cli.records import require_logbook
 from server.process.dispatch import folder_of
 from server.process.records_at import (
     VARIABLE,
@@ -54,13 +55,13 @@ def move(arguments: Arguments) -> int:
     from sync import rulebook
     from sync.work import moving
 
-    folder = folder_of(arguments)
-    with open_logbook(folder, rulebook.load()) as logbook, opened_at(arguments.to) as store:
+    require_logbook(arguments)
+    with open_logbook(folder_of(arguments), rulebook.load()) as logbook, opened_at(arguments.to) as store:
         moved = moving.move(logbook, store)
     files, size = say("move.files", count=moved["files"]), decimal(moved["bytes"] / 1e6)
     print(say("move.done", place=place_of(arguments.to), records=say("move.records", count=moved["records"]),
               files=files, size=size))
     print(say("move.hash", hash=moved["sha256"]))
     is_database = as_database(arguments.to) is not None
-    print(say("move.next_database" if is_database else "move.next_folder", variable=VARIABLE, folder=str(folder)))
+    print(say("move.next_database" if is_database else "move.next_folder", variable=VARIABLE))
     return 0

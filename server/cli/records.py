@@ -63,7 +63,7 @@ def receive(arguments: Arguments) -> int:
 
 def backup(arguments: Arguments) -> int:
     """Write everything in the logbook to one file, even while the service runs."""
-    _require_logbook(arguments)
+    require_logbook(arguments)
     into, keep = _place_of(arguments)
     if into is not None:
         make_folder(into)
@@ -117,7 +117,7 @@ def restore(arguments: Arguments) -> int:
 
 def export(arguments: Arguments) -> int:
     """Write everything held about one customer into a zip file of readable files."""
-    _require_logbook(arguments)
+    require_logbook(arguments)
     file = Path(arguments.to or f"layby-customer-{datetime.now().astimezone():%Y-%m-%d}.zip").absolute()
     export_file = desk(arguments, "export", customer=arguments.customer, file=str(file))
     _list_visits(export_file["visits"])
@@ -131,7 +131,7 @@ def export(arguments: Arguments) -> int:
 
 def erase(arguments: Arguments) -> int:
     """Remove everything held about one customer from the logbook, for good."""
-    _require_logbook(arguments)
+    require_logbook(arguments)
     if not arguments.yes:
         _list_visits(desk(arguments, "held", customer=arguments.customer))
         print(say("erase.nothing_yet"))
@@ -147,7 +147,7 @@ def erase(arguments: Arguments) -> int:
 
 def rebuild(arguments: Arguments) -> int:
     """Make the views, in which the desk looks things up, again from the journal."""
-    _require_logbook(arguments)
+    require_logbook(arguments)
     rebuilt = desk(arguments, "rebuild", page=arguments.page)
     if rebuilt is None:
         print(say("rebuild.one", view=arguments.page))
@@ -164,7 +164,7 @@ def _list_visits(rows: list[dict[str, Any]]) -> None:
         print(f"{str(row['started_at'] or '')[:10]}  {named}\n            {row['visit']}")
 
 
-def _require_logbook(arguments: Arguments) -> None:
+def require_logbook(arguments: Arguments) -> None:
     """A mistyped folder must not be taken for an empty logbook."""
     folder = folder_of(arguments)
     if not is_anything(folder):

@@ -10,6 +10,7 @@ import json
 import re
 import socket
 import sys
+import tempfile
 import threading
 import urllib.error
 import urllib.request
@@ -49,6 +50,17 @@ def free_port() -> int:
 def warm() -> Warm | None:
     """The command `layby`, imported once in this process's tests and forked for each service; None where none forks."""
     return Warm(Path(__file__).with_name("warm_layby.py")) if sys.platform == "linux" else None
+
+
+def layby(folder: Path, *words: str) -> tuple[int, str]:
+    """A command of a person on a folder: its exit status, and all that it said."""
+    with tempfile.TemporaryDirectory() as place:
+        command = [str(LAYBY), "--folder", str(folder), *words]
+        child = Child(command, log=Path(place) / "said", cwd=ROOT, warm=warm())
+        try:
+            return child.wait(), child.stdout.decode("utf-8", "replace")
+        finally:
+            child.forget()
 
 
 class Service:
