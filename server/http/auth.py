@@ -13,7 +13,7 @@ from server.http.problems import RequestFault
 from sync.records.pairing import Pairings
 
 # Open to everybody: the page's own files and the description, which hold no record, and the way to be paired.
-OPEN = {"shell.index", "shell.file", "pairing.take_up", "openapi.document"}
+OPEN = {"shell.index", "shell.file", "pairing.take_up", "openapi.document", "health.health"}
 # These parts ask for a key or a passphrase of their own.
 OF_THE_DESK = {"desk", "deskpages", "health"}
 

@@ -47,9 +47,8 @@ def health() -> Response:
 def metrics() -> Response:
     """GET /metrics: requests by route, method and status, and how long they took, as Prometheus reads it."""
     registry: CollectorRegistry | None = current_app.extensions["layby"]["figures"]
-    if registry is None:
-        raise RequestFault("no_such_page", path=request.path)
-    if not hmac.compare_digest(bearer(request).encode(), os.environ.get(VARIABLE, "").encode()):
+    shown = bearer(request).encode("utf-8", "replace")
+    if registry is None or not hmac.compare_digest(shown, os.environ[VARIABLE].encode()):
         raise RequestFault("no_key")
     from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 

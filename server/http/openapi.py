@@ -169,8 +169,8 @@ ROUTES: dict[str, dict[str, Operation]] = {
         "get": _route("Whether this service can take entries now.", _bytes("text/plain"), (507,), security=[]),
     },
     "/metrics": {
-        "get": _route("Figures of this service, for LAYBY_METRICS_KEY as a bearer token; 404 where that isn't set.",
-                      _bytes("text/plain"), (401, 404)),
+        "get": _route("Figures of this service, for LAYBY_METRICS_KEY as a bearer token.",
+                      _bytes("text/plain"), (401,)),
     },
     "/openapi.json": {
         "get": _route("This description.", _bytes("application/json"), (), security=[]),

@@ -29,7 +29,7 @@ from sync.records.locks import SENDING
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.sheet_record import SheetPost, SheetRecord, State, StateEntry, state_of
 from sync.records.sheet_records import SheetRecords
-from sync.records.store.interface import Holds
+from sync.records.store.files import Holds
 from sync.sheet.letter import letter
 from sync.sheet.sheet_data import Sheet, SheetSettings
 

@@ -18,7 +18,7 @@ from sync.kernel.json_tree import Json, JsonObject
 from sync.records.erasures import Erased, Erasure
 from sync.records.locks import ALONE, Ranked
 from sync.records.photos import PhotoStore
-from sync.records.store.files import Files, read_or_set_aside
+from sync.records.store.files import Files, Holds, read_or_set_aside
 from sync.records.store.interface import Entry, Store
 from sync.records.store.note import entry_of
 from sync.records.striking import Gone
@@ -46,7 +46,7 @@ class Erasing(Protocol):
     def files(self) -> Files:
         """What lies beside the records."""
 
-    def claim(self, lock: Ranked) -> AbstractContextManager[object]:
+    def claim(self, lock: Ranked) -> AbstractContextManager[Holds | None]:
         """Nobody else holds this lock meanwhile."""
 
     @property

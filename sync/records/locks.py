@@ -20,6 +20,8 @@ from contextlib import AbstractContextManager, ExitStack, contextmanager
 from types import TracebackType
 from typing import TypeVar
 
+from sync.records.store.files import Holds
+
 RANKS = {
     "sheets": 1, "alone": 2, "printing": 3, "approving": 3, "sending": 3, "records": 4, "devices": 5, "passphrase": 5,
     "photos": 5, "settings": 5, "mail-trial": 5, "door": 5,
@@ -115,7 +117,7 @@ def claimed(lock: Ranked, claim: Callable[[str], AbstractContextManager[_Held]])
 
 
 # Takes a lock among processes: its name, and whether any number may have it side by side.
-Claim = Callable[[str, bool], AbstractContextManager[object]]
+Claim = Callable[[str, bool], AbstractContextManager[Holds]]
 
 
 class Locks:

@@ -31,8 +31,8 @@ from sync.records.neighbours import take_in
 from sync.records.projection import Projection
 from sync.records.record import FiledRecord, local_day
 from sync.records.search import Search
-from sync.records.store.files import Files
-from sync.records.store.interface import NONE, Entry, Holds, Record, RecordDamaged, Store, Watch
+from sync.records.store.files import Files, Holds
+from sync.records.store.interface import NONE, Entry, Record, RecordDamaged, Store, Watch
 from sync.records.store.note import Kind, entry_of
 from sync.records.striking import Gone
 from sync.records.upkeep import Upkeep

@@ -9,13 +9,14 @@ from contextlib import AbstractContextManager, contextmanager, nullcontext
 import pytest
 
 from sync.records.locks import Locks, OutOfOrder, Ranked
+from sync.records.store.files import Holds
 from tests.support.service import PATIENCE_S
 from tests.support.threads import join
 
 
-def nobody(name: str, is_shared: bool) -> AbstractContextManager[None]:
+def nobody(name: str, is_shared: bool) -> AbstractContextManager[Holds]:
     """No other process is there."""
-    return nullcontext()
+    return nullcontext(lambda: None)
 
 
 def test_many_work_side_by_side() -> None:
@@ -89,15 +90,15 @@ def test_many_side_by_side_claim_once_among_processes() -> None:
     turns, told = Locks("sheets"), list[str]()
 
     @contextmanager
-    def claim(name: str, is_shared: bool) -> Iterator[None]:
+    def claim(name: str, is_shared: bool) -> Iterator[Holds]:
         told.append(f"take {name} {is_shared}")
-        yield
+        yield lambda: None
         told.append("give back")
 
     @contextmanager
-    def refused(name: str, is_shared: bool) -> Iterator[None]:
+    def refused(name: str, is_shared: bool) -> Iterator[Holds]:
         raise ConnectionError
-        yield
+        yield lambda: None
 
     with pytest.raises(ConnectionError), turns.together(refused):
         pass

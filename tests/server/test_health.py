@@ -77,6 +77,6 @@ def test_without_a_key_there_are_no_figures(tmp_path: Path) -> None:
     """Neither for the owner's key nor for an empty one."""
     running = Service(tmp_path / "layby").start()
     for headers in ({}, {"Authorization": "Bearer "}, running._owner()):
-        assert running._ask(Request(running.url + "/metrics", headers=headers))[0] == 404
+        assert running._ask(Request(running.url + "/metrics", headers=headers))[0] == 401
     running.stop()
 

@@ -20,7 +20,7 @@ from server.http.body_reader import READ_OUT_MOST
 from tests.support.service import PATIENCE_S, Service
 from tests.support.visitor import Visitor
 
-OPEN_TO_ALL = {"shell.index", "shell.file", "pairing.take_up", "openapi.document"}
+OPEN_TO_ALL = {"shell.index", "shell.file", "pairing.take_up", "openapi.document", "health.health"}
 DOOR = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look"}
 # Open until a passphrase is set, which it is in these tests.
 FIRST = "deskpages.first"

@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from contextlib import AbstractContextManager, nullcontext
 
 from sync.errors import DiskFull, LaybyError
+from sync.records.store.files import Holds
 
 
 class PlainFiles:
@@ -66,6 +67,6 @@ class PlainFiles:
         """Forget what was set aside with one of these marks."""
         self.aside = {name: one for name, one in self.aside.items() if not any(mark in one for mark in marks)}
 
-    def claim(self, name: str) -> AbstractContextManager[object]:
+    def claim(self, name: str) -> AbstractContextManager[Holds]:
         """Nobody else is there."""
-        return nullcontext()
+        return nullcontext(lambda: None)

@@ -16,6 +16,7 @@ from sync.disk.own_files import content_of
 from sync.disk.safe_files import check_room, disk_full, make_folder, remove, set_aside, sync_folders, write_whole
 from sync.errors import LaybyError
 from sync.records.embedded.journal import FLOOR_BYTES
+from sync.records.store.files import Holds
 
 # Copies that were set aside for a person to look at.
 _ASIDE = ("journal.torn-*", "journal.damaged-*", "**/*.unreadable-*")
@@ -132,6 +133,6 @@ class FolderFiles:
                 if any(mark in content for mark in marks):
                     calls.remove(path)
 
-    def claim(self, name: str) -> AbstractContextManager[object]:
+    def claim(self, name: str) -> AbstractContextManager[Holds]:
         """Nobody else is there; see `Files.claim`."""
-        return nullcontext()
+        return nullcontext(lambda: None)

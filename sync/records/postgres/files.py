@@ -12,6 +12,7 @@ from urllib.parse import urlsplit
 
 from sync.errors import LaybyError
 from sync.records.postgres.database import Connection, Database, DatabaseAway
+from sync.records.store.files import Holds
 
 # After every name that begins as another: the largest character.
 _LAST = chr(0x10FFFF)
@@ -99,6 +100,6 @@ class PostgresFiles:
 
         self.database.run(clear)
 
-    def claim(self, name: str) -> AbstractContextManager[object]:
+    def claim(self, name: str) -> AbstractContextManager[Holds]:
         """Only one holder at a time, in any service; see `Files.claim`."""
         return self.database.claim(name)

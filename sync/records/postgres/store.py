@@ -18,7 +18,8 @@ from sync.records.postgres import schema
 from sync.records.postgres.database import Connection, Database, DatabaseAway
 from sync.records.postgres.files import PostgresFiles
 from sync.records.postgres.views import BESIDE, PostgresViews, say_changed
-from sync.records.store.interface import NONE, Damage, Entry, Holds, Record, RecordDamaged, Views, Watch
+from sync.records.store.files import Holds
+from sync.records.store.interface import NONE, Damage, Entry, Record, RecordDamaged, Views, Watch
 from sync.wire.results import Result
 
 # So many records are read at a time.

@@ -13,6 +13,8 @@ from typing import Protocol, TypeVar
 
 from sync.errors import LaybyError, NotOwn
 
+# Raises DatabaseAway if a claim was lost meanwhile, so that another may hold it.
+Holds = Callable[[], None]
 _Content = TypeVar("_Content")
 
 log = logging.getLogger("layby.files")
@@ -106,11 +108,14 @@ class Files(Protocol):
         """Remove copies that were set aside if they hold one of these marks, and what is left of unfinished writes.
         """
 
-    def claim(self, name: str) -> AbstractContextManager[object]:
+    def claim(self, name: str) -> AbstractContextManager[Holds]:
         """Only one holder at a time, in any process; a holder that dies holds nothing any more.
 
         Args:
             name: what is claimed, by its lock's name [text]
+
+        Yields:
+            raises DatabaseAway if the claim was lost meanwhile [function]
         """
 
 

@@ -13,7 +13,7 @@ from typing import NamedTuple, Protocol
 
 from sync.errors import LaybyError
 from sync.kernel.json_tree import JsonObject
-from sync.records.store.files import Files
+from sync.records.store.files import Files, Holds
 from sync.wire.results import Result
 
 # The number before the first record.
@@ -21,8 +21,6 @@ NONE = -1
 
 # Called with how far something is, and how far it has to go.
 Watch = Callable[[int, int], None]
-# Raises DatabaseAway if a claim was lost meanwhile, so that another may hold it.
-Holds = Callable[[], None]
 # The rows of a view by their keys, by table.
 Tables = dict[str, dict[str, JsonObject]]
 
