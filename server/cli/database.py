@@ -14,10 +14,10 @@ from server.process.records_at import (
     VARIABLE,
     as_database,
     database_of,
+    forget,
     keep,
     open_logbook,
     opened_at,
-    place_of,
     prepare,
 )
 from sync.errors import LaybyError
@@ -35,7 +35,7 @@ def database(arguments: Arguments) -> int:
     """Say whether the database has the tables that this version needs, bring them up to date, or keep its address."""
     folder = folder_of(arguments)
     if arguments.remove:
-        keep(folder, "")
+        forget(folder)
         print(say("database.removed", folder=str(folder)))
         return 0
     if arguments.use:
@@ -45,8 +45,8 @@ def database(arguments: Arguments) -> int:
         raise NoDatabase(folder=str(folder))
     if arguments.prepare:
         prepare(url)
-    with opened_at(url):
-        print(say("database.ready", place=place_of(url)))
+    with opened_at(url) as store:
+        print(say("database.ready", place=store.files.place))
     return 0
 
 
@@ -57,9 +57,9 @@ def move(arguments: Arguments) -> int:
 
     require_logbook(arguments)
     with open_logbook(folder_of(arguments), rulebook.load()) as logbook, opened_at(arguments.to) as store:
-        moved = moving.move(logbook, store)
+        moved, place = moving.move(logbook, store), store.files.place
     files, size = say("move.files", count=moved["files"]), decimal(moved["bytes"] / 1e6)
-    print(say("move.done", place=place_of(arguments.to), records=say("move.records", count=moved["records"]),
+    print(say("move.done", place=place, records=say("move.records", count=moved["records"]),
               files=files, size=size))
     print(say("move.hash", hash=moved["sha256"]))
     is_database = as_database(arguments.to) is not None

@@ -26,7 +26,7 @@ from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.cli.settings import settings
 from server.process.dispatch import desk, folder_of
-from server.process.records_at import is_anything
+from server.process.records_at import has_records
 from server.tasks.backup_place import KEPT
 from sync import rulebook as books
 from sync.errors import DiskFull, LaybyError
@@ -197,7 +197,7 @@ def check(arguments: Arguments) -> int:
 
 def _check_records(arguments: Arguments) -> int:
     """Read every record once and say what is wrong, if the machine has everything needed to open them."""
-    if not is_anything(folder_of(arguments)):
+    if not has_records(folder_of(arguments)):
         return 0
     found = desk(arguments, "troubles", all=True)
     for remark in found:

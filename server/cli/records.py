@@ -12,7 +12,7 @@ from typing import Any
 
 from server.cli.language import DESK, decimal, say, words
 from server.process.dispatch import desk, folder_of
-from server.process.records_at import files_at, is_anything
+from server.process.records_at import files_at, has_records
 from server.tasks.backup_place import KEPT, place_of
 from server.tasks.desk_words import faults_of, missing_parts, outcome_of
 from server.tasks.messages import FileTally
@@ -167,5 +167,5 @@ def _list_visits(rows: list[dict[str, Any]]) -> None:
 def require_logbook(arguments: Arguments) -> None:
     """A mistyped folder must not be taken for an empty logbook."""
     folder = folder_of(arguments)
-    if not is_anything(folder):
+    if not has_records(folder):
         raise NoLogbook(folder=str(folder))

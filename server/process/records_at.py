@@ -10,7 +10,6 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING
-from urllib.parse import urlsplit
 
 from server.settings import BadSettings
 from sync.errors import LaybyError
@@ -65,7 +64,7 @@ def _sound(place: str) -> str:
 
 
 def keep(folder: Path, place: str) -> None:
-    """Keep the address of the database in the folder, readable by its owner alone; an empty one removes it.
+    """Keep the address of the database in the folder, readable by its owner alone.
 
     It has a file of its own, so that settings that can't be read never lead to other records.
 
@@ -76,10 +75,12 @@ def keep(folder: Path, place: str) -> None:
     Raises:
         BadSettings: it is no such address, and the one before stays.
     """
-    if place:
-        FolderFiles(folder).write(FILE, f"{_sound(place)}\n".encode())
-    else:
-        FolderFiles(folder).remove(FILE)
+    FolderFiles(folder).write(FILE, f"{_sound(place)}\n".encode())
+
+
+def forget(folder: Path) -> None:
+    """Keep no address in the folder any more; harmless if there is none."""
+    FolderFiles(folder).remove(FILE)
 
 
 def as_database(place: str) -> str | None:
@@ -87,18 +88,9 @@ def as_database(place: str) -> str | None:
     return f"postgresql://{place.partition('://')[2]}" if place.startswith(SCHEMES) else None
 
 
-def is_anything(folder: Path) -> bool:
+def has_records(folder: Path) -> bool:
     """Whether there are records: a journal in the folder, or a database that is named."""
     return (folder / "journal.log").exists() or database_of(folder) is not None
-
-
-def place_of(place: str) -> str:
-    """A folder, or a database without whoever opens it, for a person [text]."""
-    url = as_database(place)
-    if url is None:
-        return place
-    parts = urlsplit(url)
-    return f"{parts.scheme}://{parts.hostname or ''}{parts.path}"
 
 
 def prepare(url: str) -> None:

@@ -8,22 +8,17 @@ from __future__ import annotations
 import contextlib
 import errno
 import io
-import logging
 import os
 import shutil
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
-from typing import BinaryIO, TypeVar, cast
+from typing import BinaryIO, cast
 
 from sync.disk import calls
 from sync.errors import DiskFull, DiskWithoutNames, LaybyError
 
 BLOCK = 1 << 20
-
-_Content = TypeVar("_Content")
-
-log = logging.getLogger("layby.disk")
 
 
 class Unreadable(LaybyError):
@@ -185,25 +180,6 @@ def set_aside(path: Path) -> Path:
     calls.replace(path, aside)
     calls.sync_folder(path.parent)
     return aside
-
-
-def read_or_set_aside(path: Path, shaped: Callable[[bytes], _Content]) -> _Content | None:
-    """The content of a file. If it isn't what it should be, it is set aside and named, so that the rest works.
-
-    Args:
-        path: the file [path]
-        shaped: turns its bytes into the content [function]
-
-    Returns:
-        the content; None if there is no file or no usable one [anything or None]
-    """
-    try:
-        return shaped(path.read_bytes())
-    except FileNotFoundError:
-        return None
-    except (ValueError, KeyError, TypeError, AttributeError, IndexError, RecursionError, IsADirectoryError):
-        log.error("%s cannot be read as what it should be; set aside as %s", path.name, set_aside(path).name)
-        return None
 
 
 def check_room(folder: Path, needed: int) -> None:

@@ -140,7 +140,7 @@ def finish(logbook: Erasing) -> bool:
     for folder in _OF_VISITS:
         for visit in erasure["visits"]:
             for name in files.names(folder, f"{visit}-"):
-                files.remove(name, is_last=False)
+                files.remove(name, is_durable=False)
     for photo in plan["photos"]:
         PhotoStore(files).erase(photo)
     _clear_books(logbook.folder, plan["days"])

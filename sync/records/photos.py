@@ -139,7 +139,7 @@ class PhotoStore:
             if end != offset:
                 raise WrongOffset(sha=sha, offset=end, length=length, given=offset)
             if end == whole_length:
-                self.files.remove(_part(whole), is_last=False)
+                self.files.remove(_part(whole), is_durable=False)
                 return end
             # Twice, because the finished photo is written beside its part.
             self.files.check_room(2 * PHOTO_BYTES + len(chunk))
@@ -172,7 +172,7 @@ class PhotoStore:
         with claimed(PHOTOS, self.files.claim):
             self.files.write(_mark(sha), b"")
             for left in (whole, _part(whole)):
-                self.files.remove(left, is_last=False)
+                self.files.remove(left, is_durable=False)
 
     def _part_of(self, whole: str) -> bytes:
         try:
@@ -192,19 +192,19 @@ class PhotoStore:
         """
         if self.files.size(whole) is not None:
             return end
-        self.files.remove(_part(whole), is_last=False)
+        self.files.remove(_part(whole), is_durable=False)
         return 0
 
     def _finish(self, whole: str, sha: str, content: bytes) -> None:
         try:
             check_photo(content, sha)
         except (PhotoAltered, NotAPhoto, TooManyPixels):
-            self.files.remove(_part(whole), is_last=False)
+            self.files.remove(_part(whole), is_durable=False)
             raise
         with self._told():
             self.files.write(whole, content)
         self._make_sure(whole)
-        self.files.remove(_part(whole), is_last=False)
+        self.files.remove(_part(whole), is_durable=False)
 
     def _make_sure(self, whole: str) -> None:
         """Make it durable that a complete photo is where it is, before answering."""

@@ -179,7 +179,7 @@ class SheetRecords:
 
     def unspool(self, record: SheetRecord) -> None:
         """Drop a finished letter; harmless if it is already gone."""
-        self.files.remove(f"spool/{record['spool']}", is_last=False)
+        self.files.remove(f"spool/{record['spool']}", is_durable=False)
 
     def is_kept(self, record: SheetRecord) -> bool:
         """Whether the PDF of a sheet is still here."""

@@ -86,12 +86,12 @@ def test_pieces_are_added_in_their_order(files: Files) -> None:
     assert files.read("photos/ab/abcd.part") == b"12345"
 
 
-@pytest.mark.parametrize("is_last", [True, False])
-def test_what_was_removed_is_gone(opened: Opener, is_last: bool) -> None:
+@pytest.mark.parametrize("is_durable", [True, False])
+def test_what_was_removed_is_gone(opened: Opener, is_durable: bool) -> None:
     """For everybody."""
     one, other = opened(), opened()
     one.write("spool/x.eml", b"To: n@mail.example")
-    one.remove("spool/x.eml", is_last=is_last)
+    one.remove("spool/x.eml", is_durable=is_durable)
     one.settle()
     assert other.size("spool/x.eml") is None
 

@@ -43,7 +43,7 @@ class PlainFiles:
         """Add to its end."""
         self.content[name] = content if is_first else self.content[name] + content
 
-    def remove(self, name: str, is_last: bool = True) -> None:
+    def remove(self, name: str, is_durable: bool = True) -> None:
         """Remove it."""
         self.content.pop(name, None)
 

@@ -89,11 +89,11 @@ class FolderFiles:
         if is_first:
             calls.sync_folder(path.parent)
 
-    def remove(self, name: str, is_last: bool = True) -> None:
+    def remove(self, name: str, is_durable: bool = True) -> None:
         """Remove a content; see `Files.remove`."""
         path = self.folder / name
         for one in (path.with_name(f".{path.name}.new"), path):
-            if is_last:
+            if is_durable:
                 remove(one)
             else:
                 calls.remove(one)

@@ -22,7 +22,6 @@ from sync.disk.safe_files import (
     BLOCK,
     Unreadable,
     check_room,
-    read_or_set_aside,
     remove,
     remove_tree,
     replacement,
@@ -31,8 +30,10 @@ from sync.disk.safe_files import (
 from sync.errors import LaybyError
 from sync.kernel.json_tree import Json, JsonObject
 from sync.records.embedded import framing, journal, proof
+from sync.records.embedded.folder_files import FolderFiles
 from sync.records.embedded.journal import Journal
 from sync.records.embedded.view_files import CHECKPOINT, SafeStorage
+from sync.records.store.files import read_or_set_aside
 from sync.records.store.interface import Entry
 from sync.records.store.note import entry_of, id_from, note_in
 
@@ -171,7 +172,7 @@ def _letters_in(tables: _Tables) -> list[Entry]:
 
 def _erasures_of(folder: Path) -> list[Entry]:
     # If it can't be read, what was erased can no longer be kept out; a person learns about the file.
-    return read_or_set_aside(folder / _ERASURES, _erasures_in) or []
+    return read_or_set_aside(FolderFiles(folder), _ERASURES, _erasures_in) or []
 
 
 def _erasures_in(content: bytes) -> list[Entry]:

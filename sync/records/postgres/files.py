@@ -66,7 +66,7 @@ class PostgresFiles:
             " CASE WHEN %s THEN excluded.content ELSE files.content || excluded.content END",
             (name, content, is_first)))
 
-    def remove(self, name: str, is_last: bool = True) -> None:
+    def remove(self, name: str, is_durable: bool = True) -> None:
         """Remove a content; see `Files.remove`."""
         self.database.run(lambda connection: connection.execute("DELETE FROM files WHERE name = %s", (name,)))
 

@@ -73,12 +73,12 @@ class Files(Protocol):
             OSError: it wasn't accepted; what was there stays, unless this was the first.
         """
 
-    def remove(self, name: str, is_last: bool = True) -> None:
+    def remove(self, name: str, is_durable: bool = True) -> None:
         """Remove a content; harmless if there is none.
 
         Args:
             name: which [text]
-            is_last: whether it has to stay away through any crash; otherwise only from `settle` on [truth]
+            is_durable: whether it has to stay away through any crash; otherwise only from `settle` on [truth]
         """
 
     def set_aside(self, name: str) -> str:
