@@ -33,9 +33,20 @@ from server.desk import (
     visit,  # noqa: F401 -- the same
 )
 from server.home.service import HomeService
-from server.http import app_shell, auth, health, languages, openapi, pairing_routes, photo_routes, problems, sync_routes
+from server.http import (
+    app_shell,
+    auth,
+    health,
+    languages,
+    log_lines,
+    openapi,
+    pairing_routes,
+    photo_routes,
+    problems,
+    sync_routes,
+)
 from server.http.problems import RequestFault
-from server.process import log_lines, public_url
+from server.process import public_url
 from server.process.records_at import open_logbook
 from sync import rulebook
 from sync.records.pairing import Pairings

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import hmac
 import os
-import time
 from typing import TYPE_CHECKING
 
-from flask import Blueprint, Flask, Response, current_app, g, request
+from flask import Blueprint, Flask, Response, current_app, request
 
+from server.http import answered
+from server.http.answered import Answered
 from server.http.auth import bearer
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
@@ -25,8 +26,6 @@ pages = Blueprint("health", __name__)
 
 VARIABLE = "LAYBY_METRICS_KEY"
 PLAIN = "text/plain; charset=utf-8"
-# Where no route took the request.
-NOWHERE = "-"
 
 
 class NoFigures(LaybyError):
@@ -78,15 +77,9 @@ def measure(app: Flask) -> CollectorRegistry | None:
     requests = Counter("layby_requests", "Requests answered", (*labels, "status"), registry=registry)
     seconds = Histogram("layby_request_seconds", "From a request's arrival to its answer", labels, registry=registry)
 
-    @app.before_request
-    def begin() -> None:
-        g.begun = time.perf_counter()
+    def count(one: Answered) -> None:
+        requests.labels(one.method, one.route, one.status).inc()
+        seconds.labels(one.method, one.route).observe(one.seconds)
 
-    @app.after_request
-    def count(response: Response) -> Response:
-        where = (request.method, str(request.url_rule or NOWHERE))
-        requests.labels(*where, response.status_code).inc()
-        seconds.labels(*where).observe(time.perf_counter() - g.get("begun", time.perf_counter()))
-        return response
-
+    answered.each(app, count)
     return registry

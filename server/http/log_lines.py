@@ -9,10 +9,12 @@ import json
 import logging
 import os
 import sys
-import time
 from datetime import UTC, datetime
 
-from flask import Flask, Response, g, request
+from flask import Flask
+
+from server.http import answered
+from server.http.answered import Answered
 
 VARIABLE = "LAYBY_LOG"
 JSON = "json"
@@ -45,14 +47,9 @@ def begin(app: Flask) -> None:
     handler = logging.StreamHandler(sys.stderr)
     handler.setFormatter(_Lines())
     logging.basicConfig(level=logging.INFO, handlers=[handler], force=True)
+    answered.each(app, _say)
 
-    @app.before_request
-    def begun() -> None:
-        g.logged_from = time.perf_counter()
 
-    @app.after_request
-    def answered(response: Response) -> Response:
-        ms = round(1000 * (time.perf_counter() - g.get("logged_from", time.perf_counter())), 1)
-        route = str(request.url_rule or "-")
-        log.info("answered", extra={"method": request.method, "route": route, "status": response.status_code, "ms": ms})
-        return response
+def _say(one: Answered) -> None:
+    log.info("answered", extra={"method": one.method, "route": one.route, "status": one.status,
+                                "ms": round(1000 * one.seconds, 1)})
