@@ -108,7 +108,9 @@ class Visit:
         self._leave()
 
     def _arrive(self) -> None:
-        technician = {"id": uuid7(self.phone.instant("00:00"), "technician"), **self.phone.day["technician"]}
+        day = self.phone.day
+        person = day.get("person") or uuid7(self.phone.instant("00:00"), "technician")
+        technician = {"id": person, **day["technician"]}
         opening = {"started_at": self.now.isoformat(), "technician": technician, "units": self.entry["units"]}
         self._op("visit.open", opening)
         for section in ("customer", "vehicle", "place", "instruments"):
@@ -254,6 +256,8 @@ class Visit:
             "kind": kind, "base": self._base(kind, body, name) if base is None else base, "body": body,
             "at": int(self.now.timestamp() * 1000), "tz": int(offset.total_seconds() // 60),
         }  # fmt: skip
+        if phone.day.get("person"):
+            op["by"] = phone.day["person"]
         if answer == "accepted":
             self.ops.append(op)
         else:

@@ -37,24 +37,25 @@ def stop(*lines: str) -> NoReturn:
     raise SystemExit(1)
 
 
-def surroundings() -> dict[str, str]:
+def surroundings(database: str = "") -> dict[str, str]:
     """The environment for the demo's commands: without a real logbook's settings, so that no real mail leaves, and in
-    English, the language in which the demo reads their output.
+    English, the language in which the demo reads their output; with the address of a database, if there is one.
     """
     kept = {name: value for name, value in os.environ.items() if not name.startswith("LAYBY_")}
-    return {**kept, "LAYBY_LANGUAGE": "en"}
+    return {**kept, "LAYBY_LANGUAGE": "en", **({"LAYBY_DATABASE": database} if database else {})}
 
 
-def layby(*arguments: str) -> list[str]:
-    """The command line of `layby` on the demo's folder."""
-    return [str(LAYBY), "--folder", str(FOLDER), *arguments]
+def layby(*arguments: str, folder: Path = FOLDER) -> list[str]:
+    """The command line of `layby` on a folder of the demo's."""
+    return [str(LAYBY), "--folder", str(folder), *arguments]
 
 
-def run(*arguments: str) -> str:
+def run(*arguments: str, database: str = "") -> str:
     """Run one `layby` command, show it and return its output. If it fails, the demo stops with that output."""
     print(f"\n$ layby {' '.join(arguments)}", flush=True)
     done = subprocess.run(
-        layby(*arguments), env=surroundings(), stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False
+        layby(*arguments), env=surroundings(database), stdin=subprocess.DEVNULL, capture_output=True, text=True,
+        check=False,
     )
     if done.returncode:
         stop(done.stdout + done.stderr, f"`layby {arguments[0]}` failed. Its output is above.")
@@ -85,15 +86,15 @@ def answers(url: str) -> bool:
 
 
 @contextlib.contextmanager
-def service(port: int) -> Iterator[subprocess.Popen[bytes]]:
+def service(port: int, folder: Path = FOLDER, database: str = "") -> Iterator[subprocess.Popen[bytes]]:
     """A running `layby serve` on the port, ended on the way out."""
     require_port(port)
-    FOLDER.mkdir(mode=0o700, exist_ok=True)
-    log = FOLDER / "service.log"
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    log = folder / "service.log"
     with log.open("wb") as written:
-        command = layby("serve", "--port", str(port))
+        command = layby("serve", "--port", str(port), folder=folder)
         running = subprocess.Popen(
-            command, env=surroundings(), stdin=subprocess.DEVNULL, stdout=written, stderr=subprocess.STDOUT
+            command, env=surroundings(database), stdin=subprocess.DEVNULL, stdout=written, stderr=subprocess.STDOUT
         )
     try:
         until = time.monotonic() + PATIENCE
@@ -116,6 +117,11 @@ def paired(url: str, device: str, name: str) -> str:
         run("devices", "--revoke", name)
     code = run("pair", "--plain").split("/pair#", 1)[1].split()[0]
     print(f"That code pairs {name}. Only a paired phone can send entries.", flush=True)
+    return taken_up(url, code, device, name)
+
+
+def taken_up(url: str, code: str, device: str, name: str) -> str:
+    """Show the service a code, as a phone does; returns the phone's token."""
     asked = json.dumps({"code": code, "device": device, "name": name}).encode()
     request = urllib.request.Request(f"{url}/pair", asked, {"Content-Type": "application/json"})
     with urllib.request.urlopen(request, timeout=60) as answer:
@@ -170,17 +176,20 @@ def hand_in_photo(url: str, token: str, digest: str, content: bytes) -> None:
             stop(f"The service refused a photo: {refusal.code}", refusal.read().decode("utf-8", "replace"))
 
 
-def hand_in_all(url: str, owner: str, captured: phone.Phone) -> list[dict[str, Any]]:
-    """The whole day from all its phones, each paired and handing in its own lines, then the photos; the results.
+def pair_all(url: str, owner: str, captured: phone.Phone) -> dict[str, str]:
+    """All phones of the day paired; their tokens by device."""
+    devices = dict.fromkeys(device for device, _ in captured.made)
+    return {device: paired(url, device, f"{owner}, phone {number}") for number, device in enumerate(devices, 1)}
+
+
+def hand_in_all(url: str, tokens: dict[str, str], captured: phone.Phone) -> list[dict[str, Any]]:
+    """The whole day from all its phones, each handing in its own lines, then the photos; the results.
 
     Stops unless every operation is answered as the scenario says: one refused and replaced, one in conflict and
     settled.
     """
     results: list[dict[str, Any]] = []
-    tokens: dict[str, str] = {}
     for device, lines in itertools.groupby(captured.made, key=lambda made: made[0]):
-        if device not in tokens:
-            tokens[device] = paired(url, device, f"{owner}, phone {len(tokens) + 1}")
         results += hand_in(url, tokens[device], [line for _, line in lines])
     others = [result for result in results
               if result["status"] != captured.expected.get(result["id"], "accepted")]
@@ -215,6 +224,8 @@ def asked_for(arguments: list[str]) -> argparse.Namespace:
     """What the person asked for on the command line."""
     reader = argparse.ArgumentParser(prog="python3 demo", description="An invented day, from phone to mail.")
     reader.add_argument("--once", action="store_true", help="play the day, show where the sheets are, and exit")
+    reader.add_argument("--vans", type=int, default=1, help="share the day among so many technicians, through two "
+                        "services over a database that is gone afterwards (2 to 4; default: one, and no database)")
     reader.add_argument("--port", type=int, default=8765, help="the loopback port of the service (default: 8765)")
     return reader.parse_args(arguments)
 
@@ -224,7 +235,7 @@ def day_at_work(url: str) -> None:
     day = phone.load_day()
     technician = day["technician"]
     captured = phone.whole_day(rulebook.load(), day)
-    results = hand_in_all(url, technician["name"], captured)
+    results = hand_in_all(url, pair_all(url, technician["name"], captured), captured)
     repeats = sum(bool(result.get("repeat")) for result in results)
     known = f", {repeats} of them already filed by an earlier run" if repeats else ""
     print(f"{technician['name']}, {technician['business']}, {day['day']}: {len(day['visits'])} visits.")
@@ -244,6 +255,10 @@ def main(arguments: list[str]) -> int:
     url = f"http://127.0.0.1:{asked.port}"
     signal.signal(signal.SIGTERM, lambda *_: sys.exit(143))  # so that the service is ended too
     try:
+        if asked.vans != 1:
+            from demo import vans
+
+            return vans.main(asked.vans, asked.port)
         with service(asked.port) as running:
             day_at_work(url)
             tell_where()

@@ -29,6 +29,7 @@ import { placeOfClock } from "./visit/clock_places.js";
 import { answered, noClocks } from "./visit/timers.js";
 import { holdVisit } from "./visit/one_tab.js";
 import { firstUnits } from "./visit/settings.js";
+import { createSignIn } from "./visit/signed_in.js";
 
 const RETRY_MS = 60_000;
 const TICK_MS = 5000;
@@ -108,9 +109,12 @@ async function pair(code) {
   const pairing = await pairWith({ code, device: parts.device, name, shown: before?.token });
   const desk = { ...pairing, origin: location.origin, shutOut: false };
   await outbox.remember("desk", desk);
+  await signedAs(desk.person ?? null);
   void send(false);
   return desk;
 }
+
+const signedAs = createSignIn({ outbox, settings: () => settings, save: saveSettings });
 
 async function pairingNow() {
   return { desk: await outbox.recall("desk"), now: () => new Date(), pair };
@@ -366,8 +370,8 @@ async function begin() {
   settings = remembered ?? { units: firstUnits(navigator.language) };
   wear(settings);
   state.persisted = persisted ?? null;
-  const client = createClient({ outbox, device, hear: createInbox({ outbox, rulebook }) });
-  const capture = createCapture({ outbox, rulebook, device });
+  const client = createClient({ outbox, device, hear: createInbox({ outbox, rulebook }), signedAs });
+  const capture = createCapture({ outbox, rulebook, device, person: () => settings.technician?.id });
   const help = createHelp({ version, language: () => document.documentElement.lang });
   const handCarry = createHandCarry({ outbox, device });
   parts = { rulebook, outbox, device, capture, client, handCarry, later: help.later };

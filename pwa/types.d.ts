@@ -55,6 +55,17 @@ interface Op extends OpBody {
   at: number;
   /** Minutes east of UTC. */
   tz: number;
+  /** The person who made it, where several sign in at the desk. */
+  by?: string;
+}
+
+interface CaptureParts {
+  outbox: Outbox;
+  rulebook: Rulebook;
+  device: string;
+  /** The id of who this phone is signed in as. */
+  person?: () => string | undefined;
+  clock?: () => number;
 }
 
 /** A fault in words and code, as the desk names it (problem details). */
@@ -228,6 +239,13 @@ interface Desk {
   shutOut: boolean;
   /** The desk's other phones when this one was paired; an earlier Layby's desk named none. */
   others?: { name: string; last_seen: number }[];
+  /** Who this phone is signed in as; nobody at a desk of one person. */
+  person?: Signed | null;
+}
+
+interface Signed {
+  id: string;
+  name: string;
 }
 
 interface Result {
@@ -251,7 +269,11 @@ interface ChangesAnswer {
   changes: any[];
   cursor: string;
   more: boolean;
+  /** Who this phone is signed in as by now. */
+  person?: Signed | null;
 }
+
+type SignedAs = (person: Signed | null) => Promise<boolean>;
 
 /** Takes an answer in; resolves with the ids of the visits that others changed. */
 type Hear = (answer: ChangesAnswer) => Promise<string[]>;

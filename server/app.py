@@ -23,6 +23,7 @@ from server.desk import (
     logger,  # noqa: F401 -- it adds its page to the desk's
     login,
     pages,
+    people,  # noqa: F401 -- it adds its page to the desk's
     preview,  # noqa: F401 -- it adds its page to the desk's
     settings,  # noqa: F401 -- it adds its page to the desk's
     settings_prices,  # noqa: F401 -- it adds its page to the desk's

@@ -70,7 +70,7 @@ def _is_known() -> bool:
     if request.blueprint == login.pages.name:
         return login.session_now() is not None
     if request.blueprint == task_routes.pages.name:
-        login.owner_only()
+        login.known_only()
     else:
         auth.device_of(request)
     return True

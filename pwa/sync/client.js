@@ -63,7 +63,7 @@ async function answerOf(request) {
  * the id of a phone that it knows.
  *
  * @param {{code: string, device: string, name: string, shown?: string}} phone
- * @returns {Promise<Pick<Desk, "token" | "device" | "name" | "paired_at" | "others">>} rejects with a ClientFault
+ * @returns {Promise<Omit<Desk, "origin" | "shutOut">>} rejects with a ClientFault
  */
 export function pairWith({ code, device, name, shown }) {
   token = shown ?? token;
@@ -175,9 +175,9 @@ function createReceiptCheck({ outbox, device }) {
 /**
  * What others did, an answer at a time; a cursor that the desk does not know is forgotten, and all is told again.
  *
- * @param {{outbox: Outbox, device: string, hear: Hear}} parts
+ * @param {{outbox: Outbox, device: string, hear: Hear, signedAs: SignedAs}} parts
  */
-const createChangeFeed = ({ outbox, device, hear }) =>
+const createChangeFeed = ({ outbox, device, hear, signedAs }) =>
   /** @param {Progress} progress */
   async (progress) => {
     for (let more = true; more; ) {
@@ -186,6 +186,8 @@ const createChangeFeed = ({ outbox, device, hear }) =>
         const url = `/changes?device=${device}&after=${encodeURIComponent(cursor)}`;
         /** @type {ChangesAnswer} */
         const answer = await answerOf({ url, method: "GET" });
+        // Signed in as somebody else, this phone is told everything again.
+        if (answer.person !== undefined && (await signedAs(answer.person))) continue;
         if (answer.changes.length > 0 || answer.cursor !== cursor) progress.changed.push(...(await hear(answer)));
         more = answer.more && (await outbox.recall("changes_cursor")) === answer.cursor;
       } catch (error) {
@@ -219,12 +221,12 @@ function alone(work, patient) {
  * - a deferred operation is tried once a run and holds up nobody behind it;
  * - it rejects only when the outbox itself fails.
  *
- * @param {{outbox: Outbox, device: string, hear: Hear, clock?: () => number}} parts
+ * @param {{outbox: Outbox, device: string, hear: Hear, signedAs?: SignedAs, clock?: () => number}} parts
  */
-export function createClient({ outbox, device, hear, clock = () => Date.now() }) {
+export function createClient({ outbox, device, hear, signedAs = async () => false, clock = () => Date.now() }) {
   const lineUpload = createLineUpload({ outbox, clock });
   const checkReceipts = createReceiptCheck({ outbox, device });
-  const listen = createChangeFeed({ outbox, device, hear });
+  const listen = createChangeFeed({ outbox, device, hear, signedAs });
   const photoUpload = createPhotoUpload({ outbox, reach, refusal, clock });
 
   /**

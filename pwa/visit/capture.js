@@ -13,7 +13,7 @@ import { replay } from "../kernel.js";
 const SCHEMA = 1;
 const TRIES = 5;
 
-/** @typedef {{outbox: Outbox, kinds: Kinds, device: string, clock: () => number}} Means to write an operation with */
+/** @typedef {Required<Omit<CaptureParts, "rulebook">> & {kinds: Kinds}} Means to write an operation with */
 
 /**
  * What a capture does to the photos: those it adds, each with the operation that names it, and those it strikes.
@@ -38,11 +38,12 @@ function albumOf(ops, photos) {
  * @param {number} now
  * @returns {Op[]}
  */
-function stamped({ device }, visit, bodies, after, now) {
+function stamped({ device, person }, visit, bodies, after, now) {
   const tz = -new Date(now).getTimezoneOffset();
+  const by = person() ? { by: person() } : {};
   const seq = (/** @type {number} */ index) => after + 1 + index;
   return bodies.map((body, index) => (
-    { id: uuid7(now), device, seq: seq(index), schema: SCHEMA, visit, ...body, at: now, tz }
+    { id: uuid7(now), device, seq: seq(index), schema: SCHEMA, visit, ...body, at: now, tz, ...by }
   ));
 }
 
@@ -173,10 +174,10 @@ const NOTHING = { used: [], items: [] };
  * - they reject with an OutboxFault and leave the page and its draft as they were;
  * - calls run one after another, in the order they were made.
  *
- * @param {{outbox: Outbox, rulebook: Rulebook, device: string, clock?: () => number}} parts
+ * @param {CaptureParts} parts
  */
-export function createCapture({ outbox, rulebook, device, clock = () => Date.now() }) {
-  const means = { outbox, kinds: rulebook.kinds, device, clock };
+export function createCapture({ outbox, rulebook, device, person = () => undefined, clock = () => Date.now() }) {
+  const means = { outbox, kinds: rulebook.kinds, device, person, clock };
   const inTurn = createQueue();
   const newId = () => uuid7(clock());
 

@@ -37,7 +37,7 @@ def _tell(rows: list[EveningRow], nothing: str) -> int:
 
 def evening(arguments: Arguments) -> int:
     """Make the day's sheets and list what is ready."""
-    status = _tell(desk(arguments, "evening", day=arguments.day), say("evening.none"))
+    status = _tell(desk(arguments, "evening", day=arguments.day, person=arguments.person), say("evening.none"))
     reminders: list[Remark] = desk(arguments, "reminders", day=arguments.day)
     if reminders:
         print(f"\n{say('evening.also_open')}", *(f"  {reminder['text']}" for reminder in reminders), sep="\n")

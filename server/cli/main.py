@@ -22,6 +22,7 @@ from server.cli.evening import approve, day, evening, ledger, returned, send, sh
 from server.cli.language import COMMANDS, OPTION, language_of, say
 from server.cli.language import error as said
 from server.cli.lookup import amend, card, conflicts, find, log, merge, settle
+from server.cli.people import handover, people
 from server.cli.phones import devices, pair, passphrase
 from server.cli.records import backup, erase, export, rebuild, receive, restore
 from server.cli.settings import settings
@@ -34,6 +35,7 @@ from sync.kernel.books import Rulebook
 from sync.kernel.judgement import Assessment
 from sync.kernel.visit import Visit
 from sync.language.reader import reading, words_of
+from sync.records.people import ROLES
 from sync.wire.faults import Fault
 
 PORT = 8765
@@ -277,7 +279,9 @@ def _add_records(command: Adder) -> None:
 
 def _add_evening(command: Adder) -> None:
     add(command(sheet), "visit", "visit", "visit")
-    add(command(evening), "--day", "day", "day")
+    of_evening = command(evening)
+    add(of_evening, "--day", "day", "day")
+    add(of_evening, "--of", "of_person", "name", dest="person")
     of_approve = command(approve)
     add(of_approve, "visits", "visits", "visit", nargs="*")
     add(of_approve, "--all", "all", action="store_true")
@@ -330,7 +334,18 @@ def _add_phones(command: Adder) -> None:
     of_pair = command(pair)
     add(of_pair, "--plain", "plain", action="store_true")
     add(of_pair, "--address", "address", "address")
+    add(of_pair, "--for", "phone_for", "name", dest="person")
     command(passphrase)
+    of_people = command(people)
+    add(of_people, "--begin", "begin_people", "name")
+    add(of_people, "--invite", "invite", "name")
+    add(of_people, "--role", "role", choices=ROLES, default="technician", dest="works_as")
+    add(of_people, "--link", "person_link", "name", dest="linked")
+    add(of_people, "--end", "end_person", "name", dest="ended")
+    of_handover = command(handover)
+    add(of_handover, "visit", "visit", "visit")
+    add(of_handover, "--to", "hand_to", "name", dest="person", required=True)
+    add(of_handover, "--why", "why", "text")
     add(command(devices), "--revoke", "revoke", "name")
 
 

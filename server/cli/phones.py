@@ -19,7 +19,7 @@ def pair(arguments: Arguments) -> int:
     from server.process import public_url, qr_code
 
     address = public_url.sound(arguments.address) if arguments.address else public_url.for_phones(folder_of(arguments))
-    offer = desk(arguments, "pair")
+    offer = desk(arguments, "pair", person=arguments.person)
     link = f"{address}/pair#{offer['code']}"
     if not arguments.plain:
         print(qr_code.in_characters(link))

@@ -12,6 +12,7 @@ from typing import TypedDict, cast
 from flask import Response, g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
+from server.desk.access import is_at_least, who
 from server.desk.forms import one
 from server.desk.login import page, pages
 from server.desk.pages import done
@@ -23,6 +24,7 @@ from server.tasks.messages import EveningRow
 from server.tasks.sheet_tasks import NoSuchDay
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
+from sync.records.people import Person
 from sync.work.amendments import Unamended
 
 # The states of a sheet by what a visit needs, in the order of the page.
@@ -51,19 +53,21 @@ class DayGroup(TypedDict):
 
 @pages.get("/desk")
 def day() -> Response:
-    """GET /desk?day=YYYY-MM-DD: the visits of a day as they stand."""
+    """GET /desk?day=YYYY-MM-DD&of=: the visits of a day as they stand; a technician's own, or of one or all of them."""
     return _page(_day(request.args.get("day") or datetime.now().astimezone().date().isoformat()))
 
 
 def _page(
     chosen: date, status: int = 200, fault: str | None = None, typed: Mapping[str, str] | None = None
 ) -> Response:
-    rows = sorted(_rows(chosen), key=lambda row: str(row["started_at"]))
+    person = _asked_for()
+    rows = sorted(_rows(chosen, person), key=lambda row: str(row["started_at"]))
     groups = [DayGroup(name=name, rows=[row for row in rows if row["mark"] in states])
               for name, states in GROUPS.items()]
     ready = [row for row in rows if row["mark"] == "ready" and not row["lacks"]]
     return page(
-        "day", status, troubles=carry_out(logbook(), "troubles", {}), rows=rows, ready=ready, fault=fault,
+        "day", status, troubles=carry_out(logbook(), "troubles", {}) if is_at_least("office") else [], rows=rows,
+        ready=ready, fault=fault, people=_people(), of=person,
         groups=[group for group in groups if group["rows"]],
         approved=sum(row["state"] in ("approved", "queued") for row in rows),
         unmade=any(row["state"] is None and row["mark"] != "void" for row in rows), done=done(),
@@ -72,9 +76,21 @@ def _page(
     )  # fmt: skip
 
 
-def _rows(chosen: date) -> list[DayRow]:
+def _asked_for() -> str:
+    """Whose visits the page shows: a technician's own, else of whom it was asked for [id]; "" for all."""
+    asked = one(g.form, "of") if request.method == "POST" else request.args.get("of", "")
+    return asked[:ID_MOST] if is_at_least("office") else who().person
+
+
+def _people() -> list[Person]:
+    """Of whom the day can be asked for; [] where there is no choice [Person each]."""
+    people: list[Person] = carry_out(logbook(), "people", {}) if is_at_least("office") else []
+    return people if len(people) > 1 else []
+
+
+def _rows(chosen: date, person: str) -> list[DayRow]:
     words = words_of(logbook().rulebook)
-    rows = cast(list[EveningRow], carry_out(logbook(), "look", {"day": chosen.isoformat()}))
+    rows = cast(list[EveningRow], carry_out(logbook(), "look", {"day": chosen.isoformat(), "person": person}))
     return [{**row, "clock": str(row["started_at"] or "")[11:16], "mark": state_of_row(row),
              "stands": state_words(row, words), "approvable": bool(row["file"]) and row["state"] in ("made", "failed"),
              "again": is_again(row)}
@@ -85,8 +101,9 @@ def _rows(chosen: date) -> list[DayRow]:
 def make() -> BaseResponse:
     """POST /desk/do/make: make the day's sheets that are missing or outdated."""
     chosen = _day(one(g.form, "day")).isoformat()
-    carry_out(logbook(), "evening", {"day": chosen})
-    return redirect(url_for("deskpages.day", day=chosen, done="made"), 303)
+    person = _asked_for()
+    carry_out(logbook(), "evening", {"day": chosen, "person": person})
+    return redirect(url_for("deskpages.day", day=chosen, of=person or None, done="made"), 303)
 
 
 @pages.post("/desk/do/approve")

@@ -11,14 +11,15 @@ from typing import NamedTuple
 from flask import g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
+from server.desk.access import is_at_least
 from server.desk.kept import kept
-from server.desk.login import page, pages, passphrase
+from server.desk.login import is_set, page, pages
 from server.http.callers import caller_of
 from server.http.sync_routes import logbook
 from server.tasks.catalogue import carry_out
 from sync.errors import LaybyError
 from sync.records.pairing import Device
-from sync.records.passphrase import LEAST, MOST
+from sync.records.secret import LEAST, MOST
 
 
 class Step(NamedTuple):
@@ -32,9 +33,11 @@ class Step(NamedTuple):
 @pages.get("/desk/first")
 def first() -> BaseResponse:
     """GET /desk/first: how to set the first passphrase; once it is set, what is still to be done."""
-    if g.session is None and passphrase().edition is not None:
+    if g.session is None and is_set():
         return redirect(url_for("deskpages.sign_in"), 303)
     if g.session is not None:
+        if not is_at_least("owner"):
+            return redirect(url_for("deskpages.day"), 303)
         return page("first", steps=_steps(), kept=kept())
     here = caller_of(request).is_apart
     return page("first", steps=None, kept=kept() if here else None, key="", least=LEAST, most=MOST)
@@ -48,7 +51,7 @@ def _next() -> dict[str, Callable[[], Step | None]]:
 
 def step_ahead() -> Step | None:
     """The next step of a first start; None once all are done, or visits are on file [Step or None]."""
-    if g.get("session") is None or logbook().view_names("months"):
+    if g.get("session") is None or not is_at_least("owner") or logbook().view_names("months"):
         return None
     return next((step for step in _steps() if not step.is_done), None)
 

@@ -15,6 +15,7 @@ from flask import Blueprint, Response, current_app, g, make_response, redirect, 
 from markupsafe import Markup, escape
 from werkzeug.wrappers import Response as BaseResponse
 
+from server.desk import access
 from server.desk.forms import form, one, sent
 from server.desk.kept import kept
 from server.desk.sessions import Session, Sessions
@@ -27,9 +28,12 @@ from server.process import public_url
 from sync.disk.safe_files import disk_full, is_full
 from sync.errors import LaybyError
 from sync.language.reader import language, words_of
-from sync.records.logbook import Logbook
-from sync.records.passphrase import LEAST, MOST, Passphrase
+from sync.records.logbook import Logbook, UnknownVisit
+from sync.records.passphrase import Passphrase
+from sync.records.people import NAME_MOST, People
+from sync.records.secret import LEAST, MOST
 from sync.records.shared_state import SharedState
+from sync.work import acting
 
 COOKIE = "layby_desk"
 # What a browser keeps of having signed in: it opens nothing, but others' wrong tries don't hold it up. It lasts as long
@@ -67,11 +71,28 @@ def passphrase() -> Passphrase:
     return Passphrase(logbook().files)
 
 
+def people() -> People:
+    """The people of this service's desk [People]."""
+    return People(logbook().files)
+
+
+def is_set() -> bool:
+    """Whether anybody can sign in yet."""
+    return passphrase().edition is not None or bool(people().everybody())
+
+
 def session_now() -> Session | None:
     """The session of this request; None if it shows none [Session or None]."""
     sessions: Sessions = current_app.extensions["layby"]["sessions"]
     shown = request.cookies.get(COOKIE, "")
-    return sessions.of(shown, passphrase().edition) if shown else None
+    return sessions.of(shown, _edition_of) if shown else None
+
+
+def _edition_of(person: str) -> str | None:
+    """The passphrase of a person as it is now; everybody's, "", ends with the first person."""
+    if person:
+        return people().edition(person)
+    return None if people().everybody() else passphrase().edition
 
 
 def key_only() -> None:
@@ -85,14 +106,23 @@ def key_only() -> None:
         raise RequestFault("no_key")
 
 
-def owner_only() -> None:
+def known_only(visit_id: str = "") -> None:
     """Let a request go on only with a session or with that key.
+
+    Args:
+        visit_id: what it is about; "" if not about a visit [UUIDv7]
 
     Raises:
         RequestFault: no_key.
+        UnknownVisit: whoever is signed in may not see it.
     """
-    if session_now() is None:
+    session = session_now()
+    if session is None:
         key_only()
+        return
+    g.signed = access.signed_as(session.person)
+    if visit_id and not access.sees(visit_id):
+        raise UnknownVisit(visit=visit_id)
 
 
 def page(name: str, status: int = 200, **values: Any) -> Response:
@@ -108,6 +138,8 @@ def page(name: str, status: int = 200, **values: Any) -> Response:
     token = session.form_token if session else ""
     words = words_of(logbook().rulebook)
     values = {"say": words.say, "lang": language(), "form_token": token, "signed_in": session is not None, **values}
+    if session is not None:
+        values = {"may": access.may, "sees": access.sees, "who": access.who(), **values}
     response = make_response(render_template(f"{name}.html", **values))
     response.status_code = status
     return response
@@ -123,9 +155,13 @@ def with_commands(text: str) -> Markup:
 def let_in() -> BaseResponse | None:
     """Only signed-in callers go on; a form counts only if it came from a page of this desk."""
     g.session = session_now()
+    if g.session is not None:
+        g.signed = access.signed_as(g.session.person)
+        g.acting = acting.begin(g.signed.person)
     if request.method == "POST" and request.headers.get("Sec-Fetch-Site", "same-origin") not in ("same-origin", "none"):
         raise RequestFault("foreign_form")
-    if request.endpoint in OPEN:
+    endpoint = str(request.endpoint)
+    if endpoint in OPEN:
         return None
     if g.session is None:
         return redirect(url_for("deskpages.sign_in"), 303)
@@ -133,7 +169,16 @@ def let_in() -> BaseResponse | None:
         g.form, g.files = (form(), []) if request.mimetype != "multipart/form-data" else sent()
         if not hmac.compare_digest(one(g.form, "form_token").encode(), g.session.form_token.encode()):
             raise RequestFault("foreign_form")
+    field = access.asked_by(endpoint).visit
+    access.check(endpoint, g.form.get(field, []) if request.method == "POST" else request.args.getlist(field))
     return None
+
+
+@pages.teardown_request
+def let_go(_: BaseException | None) -> None:
+    """Nobody acts in this thread any more."""
+    if "acting" in g:
+        acting.end(g.pop("acting"))
 
 
 @pages.errorhandler(LaybyError)
@@ -158,22 +203,24 @@ def sign_in() -> BaseResponse:
     """GET /desk/sign-in: the form; if no passphrase is set, it leads to where one is."""
     if g.session is not None:
         return redirect(url_for("deskpages.day"), 303)
-    if passphrase().edition is None:
+    if not is_set():
         return redirect(url_for("deskpages.first"), 303)
-    return page("sign_in")
+    return page("sign_in", named=bool(people().everybody()), typed="")
 
 
 @pages.post("/desk/sign-in")
 def signed_in() -> BaseResponse:
-    """POST /desk/sign-in: the right passphrase in exchange for a session."""
-    text, secret = one(form(), "passphrase"), passphrase()
+    """POST /desk/sign-in: the right passphrase, and a name where several people sign in, in exchange for a session."""
+    fields = form()
+    text, name = one(fields, "passphrase"), one(fields, "name")
     limit: Limit = current_app.extensions["layby"]["sign_in_limit"]
-    attempt = limit.enter(*_caller(secret))
-    if not secret.fits(text):
-        fault = words_of(logbook().rulebook).say("errors.wrong_passphrase")
-        return page("sign_in", 403, fault=fault)
+    attempt, several = limit.enter(*_caller()), bool(people().everybody())
+    person = people().sign_in(name, text) if several else None
+    if person is None and (several or not passphrase().fits(text)):
+        fault = words_of(logbook().rulebook).say("errors.wrong_name" if several else "errors.wrong_passphrase")
+        return page("sign_in", 403, fault=fault, named=several, typed=name[:NAME_MOST])
     limit.forgive(attempt)
-    return _with_session(str(secret.edition), "deskpages.day")
+    return with_session(person["id"] if person else "", "deskpages.day")
 
 
 @pages.post("/desk/sign-out")
@@ -190,61 +237,78 @@ def sign_out() -> BaseResponse:
 def setting() -> Response:
     """GET /desk/passphrase?key=: the form for a new passphrase, at the one-time address that the service shows."""
     key = request.args.get("key", "")
-    opens = passphrase().opens_setting(key, _now_ms())
+    opens = people().invited_by(key, _now_ms()) is not None or passphrase().opens_setting(key, _now_ms())
     fault = None if opens else words_of(logbook().rulebook).say("errors.no_setting_key")
     return _setting_page(key, opens, fault)
 
 
 @pages.post("/desk/passphrase")
 def set_it() -> BaseResponse:
-    """POST /desk/passphrase: set it, typed twice the same, and sign in; all other sessions end."""
+    """POST /desk/passphrase: set it, typed twice the same, and sign in; other sessions that knew the former end."""
     fields, secret = form(), passphrase()
     # As it was told, or the whole link.
     key, text = one(fields, "key").strip().rpartition("key=")[2], one(fields, "passphrase")
-    is_first = secret.edition is None
+    is_first = not is_set()
     # Nobody guesses a key of 256 bits, and a limit would let strangers keep its owner from using it.
-    opens = secret.opens_setting(key, _now_ms())
+    invited = people().invited_by(key, _now_ms())
+    opens = invited is not None or secret.opens_setting(key, _now_ms())
     try:
         if opens and text != one(fields, "again"):
             raise RequestFault("passphrases_differ")
-        secret.set(key, text, _now_ms())
+        if invited is not None:
+            people().join(key, text, _now_ms())
+        else:
+            secret.set(key, text, _now_ms())
     except LaybyError as error:
         return _setting_page(key, opens, words_of(logbook().rulebook).error(error), status_of(error))
-    return _with_session(str(secret.edition), "deskpages.first" if is_first else "deskpages.day")
+    return with_session(invited["id"] if invited else "", "deskpages.first" if is_first else "deskpages.day")
 
 
 def _setting_page(key: str, opens: bool, fault: str | None, status: int = 200) -> Response:
     """The form for a new passphrase, where the key opens it; at the first start with where things are kept."""
-    is_first = passphrase().edition is None
+    is_first, invited = not is_set(), people().invited_by(key, _now_ms())
     if is_first and not opens and caller_of(request).is_apart:
         return page("first", status, steps=None, kept=kept(), key=key, fault=fault, least=LEAST, most=MOST)
     # Whoever shows the key may read the folder as well.
-    return page("passphrase", status, key=key, opens=opens, fault=fault, least=LEAST, most=MOST,
+    return page("passphrase", status, key=key, opens=opens, fault=fault, least=LEAST, most=MOST, person=invited,
                 kept=kept() if is_first and opens else None)
 
 
-def _caller(secret: Passphrase) -> Caller:
+def _caller() -> Caller:
     """The caller that a try counts against: a browser that signed in before, or the address it comes from."""
     mark = request.cookies.get(KNOWN_COOKIE, "")
-    return Caller(f"browser {mark}", True) if mark and secret.remembers(mark) else caller_of(request)
+    return Caller(f"browser {mark}", True) if mark and _remembers(mark) else caller_of(request)
 
 
-def _with_session(edition: str, to: str) -> BaseResponse:
+def _remembers(mark: str) -> bool:
+    return people().remembers(mark) or passphrase().remembers(mark)
+
+
+def with_session(person: str, to: str) -> BaseResponse:
+    """The way to a page, for a browser that is signed in from now on.
+
+    Args:
+        person: as whom, "" where there is one passphrase for everybody [id]
+        to: the page's endpoint [name]
+
+    Returns:
+        a redirection with the session's cookie [Response]
+    """
     sessions: Sessions = current_app.extensions["layby"]["sessions"]
     response = redirect(url_for(to), 303)
-    shown = sessions.begin(edition)
+    shown = sessions.begin(str(_edition_of(person)), person)
     response.set_cookie(COOKIE, shown, path="/", secure=_is_secure(), httponly=True, samesite="Strict")
-    _make_known(response)
+    _make_known(response, person)
     return response
 
 
-def _make_known(response: BaseResponse) -> None:
+def _make_known(response: BaseResponse, person: str) -> None:
     """Let the browser keep that it signed in here; one that already shows it keeps what it has."""
-    secret, mark = passphrase(), request.cookies.get(KNOWN_COOKIE, "")
-    if mark and secret.remembers(mark):
+    mark = request.cookies.get(KNOWN_COOKIE, "")
+    if mark and _remembers(mark):
         return
     try:
-        mark = secret.remember()
+        mark = people().remember(person) if person else passphrase().remember()
     except OSError as error:
         # A full disk keeps nobody from signing in.
         log.warning("that a browser was signed in could not be noted: %s", error)

@@ -13,6 +13,7 @@ from typing import TypedDict
 from flask import Response, current_app, g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
+from server.desk.access import is_at_least, who
 from server.desk.forms import one
 from server.desk.login import page, pages
 from server.home.address import FOLDER
@@ -22,13 +23,14 @@ from server.process import public_url, qr_code
 from server.tasks.catalogue import carry_out
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
-from sync.records.pairing import Offer
+from sync.records.pairing import Device, Offer, UnknownDevice
+from sync.records.people import Person
 
 TEXT_MOST = 200
 # What was done, for the page after it, by its code in the words; never a text from the address itself.
 DONE = ("made", "approved", "nothing", "some", "sent", "revoked", "saved", "removed", "amended", "same",
         "made_one", "stopped", "erased", "marked", "unmarked", "returned", "resent", "resent_waits", "resent_back",
-        "look_again", "settled", "aside", "logged", "unlogged")
+        "look_again", "settled", "aside", "logged", "unlogged", "handed_over")
 
 
 class OfferShown(TypedDict):
@@ -81,26 +83,40 @@ def phones() -> Response:
 @pages.post("/desk/do/offer")
 def offer() -> Response:
     """POST /desk/do/offer: a fresh code for pairing, shown only on the answering page."""
-    return _phones(Offer(**carry_out(logbook(), "pair", {})))
+    chosen = one(g.form, "person") if is_at_least("office") else who().person
+    return _phones(Offer(**carry_out(logbook(), "pair", {"person": chosen})))
 
 
 @pages.post("/desk/do/revoke")
 def revoke() -> BaseResponse:
     """POST /desk/do/revoke: shut one phone out."""
-    carry_out(logbook(), "revoke", {"device": one(g.form, "device")})
+    identifier = one(g.form, "device")
+    own = _own_devices()
+    if all(device["device"] != identifier for device in own):
+        raise UnknownDevice(name=identifier[:80], known=", ".join(device["name"] for device in own) or "–")
+    carry_out(logbook(), "revoke", {"device": identifier})
     return redirect(url_for("deskpages.phones", done="revoked"), 303)
+
+
+def _own_devices() -> list[Device]:
+    """The phones that whoever is signed in may see: a technician the own ones, the office all."""
+    devices: list[Device] = carry_out(logbook(), "devices", {})
+    return devices if is_at_least("office") else [one for one in devices if one["person"] == who().person]
 
 
 def _phones(offer: Offer | None) -> Response:
     address = public_url.chosen(logbook().folder, logbook().files) or request.host_url.rstrip("/")
+    people: list[Person] = carry_out(logbook(), "people", {})
+    names = {person["id"]: person["name"] for person in people}
     devices = [
-        {**device, **{name: None if device[name] is None else date_words(device[name])
-                      for name in ("paired_at", "last_seen", "revoked_at")}}
-        for device in carry_out(logbook(), "devices", {})
+        {"device": device["device"], "name": device["name"], "person": names.get(device["person"], ""),
+         "paired_at": date_words(device["paired_at"]), "last_seen": date_words(device["last_seen"]),
+         "revoked_at": None if device["revoked_at"] is None else date_words(device["revoked_at"])}
+        for device in _own_devices()
     ]
     shown = None if offer is None else _offer(offer, address)
     return page("phones", devices=devices, offer=shown, reached=address, here_only=_is_here(address), done=done(),
-                home=_home())
+                home=_home(), people=[person for person in people if person["ended_at"] is None])
 
 
 def _home() -> HomeShown | None:

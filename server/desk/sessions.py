@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import hashlib
 import secrets
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import cast
 
@@ -14,18 +15,21 @@ from sync.kernel.json_tree import Json, JsonObject
 from sync.records.shared_state import SharedState
 
 IDLE_S = 12 * 3600.0
-MOST = 40
+MOST = 400
 # Somebody who asks all the time isn't written down each time.
 SEEN_EVERY_S = 300.0
 
 
 @dataclass(frozen=True)
 class Session:
-    """One signed-in browser: the token that its forms must carry, the passphrase it knew, when it last asked."""
+    """One signed-in browser: the token that its forms must carry, the passphrase it knew, when it last asked, and who
+    is signed in with it, "" where a desk has one passphrase for everybody.
+    """
 
     form_token: str
     edition: str
     seen: float
+    person: str = ""
 
 
 class Sessions:
@@ -38,37 +42,39 @@ class Sessions:
     def __init__(self, state: SharedState) -> None:
         self.state = state
 
-    def begin(self, edition: str) -> str:
+    def begin(self, edition: str, person: str = "") -> str:
         """Sign a browser in; if there are too many, the one that was silent longest goes.
 
         Args:
             edition: which passphrase it knew [text]
+            person: whose that is, "" where there is one for everybody [id]
 
         Returns:
             what the browser has to show from now on [text]
         """
         shown = secrets.token_urlsafe(32)
         with self.state.changing() as kept:
-            kept[_digest_of(shown)] = asdict(Session(secrets.token_urlsafe(32), edition, self.state.clock()))
+            kept[_digest_of(shown)] = asdict(
+                Session(secrets.token_urlsafe(32), edition, self.state.clock(), person))
             while len(kept) > MOST:
                 del kept[min(kept, key=lambda digest: _session_in(kept[digest]).seen)]
         return shown
 
-    def of(self, shown: str, edition: str | None) -> Session | None:
+    def of(self, shown: str, edition_of: Callable[[str], str | None]) -> Session | None:
         """The session for what a browser shows; None if it has none, was silent too long, or the passphrase is new.
 
         Args:
             shown: from `begin` [text]
-            edition: of the passphrase as it is now [text or None]
+            edition_of: a person's passphrase as it is now, None if there is none [function from id to text or None]
 
         Returns:
             the session [Session or None]
         """
         digest, now = _digest_of(shown), self.state.clock()
-        session = _open_in(self.state.read(), digest, edition, now)
+        session = _open_in(self.state.read(), digest, edition_of, now)
         if session is None or now - session.seen >= SEEN_EVERY_S:
             with self.state.changing() as kept:
-                session = _open_in(kept, digest, edition, now)
+                session = _open_in(kept, digest, edition_of, now)
                 if session is None:
                     kept.pop(digest, None)
                 else:
@@ -81,16 +87,20 @@ class Sessions:
             kept.pop(_digest_of(shown), None)
 
 
-def _open_in(kept: JsonObject, digest: str, edition: str | None, now: float) -> Session | None:
+def _open_in(
+    kept: JsonObject, digest: str, edition_of: Callable[[str], str | None], now: float
+) -> Session | None:
     """A session that still holds; None without one."""
     session = _session_in(kept[digest]) if digest in kept else None
-    return None if session is None or session.edition != edition or now - session.seen >= IDLE_S else session
+    if session is None or now - session.seen >= IDLE_S:
+        return None
+    return session if session.edition == edition_of(session.person) else None
 
 
 def _session_in(row: Json) -> Session:
     # Only this module writes them.
     held = cast(dict[str, str | float], row)
-    return Session(str(held["form_token"]), str(held["edition"]), float(held["seen"]))
+    return Session(str(held["form_token"]), str(held["edition"]), float(held["seen"]), str(held.get("person", "")))
 
 
 def _digest_of(shown: str) -> str:

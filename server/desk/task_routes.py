@@ -10,7 +10,7 @@ from typing import Any, cast
 
 from flask import Blueprint, Response, request
 
-from server.desk.login import key_only, owner_only
+from server.desk.login import key_only, known_only
 from server.http.problems import RequestFault
 from server.http.sync_routes import body_of, logbook
 from server.tasks.catalogue import TASKS, carry_out
@@ -30,7 +30,7 @@ pages = Blueprint("desk", __name__)
 @pages.get("/sheets/<visit>.pdf")
 def sheet(visit: str) -> Response:
     """GET /sheets/<visit>.pdf: the newest sheet of a visit, made now if there is none."""
-    owner_only()
+    known_only(visit)
     if not op_line.is_id(visit):
         raise RequestFault("no_such_page", path=request.path[:200])
     # It loads what prints, which a service needn't have at its start.
@@ -47,7 +47,7 @@ def sheet(visit: str) -> Response:
 @pages.get("/desk/find")
 def find() -> VisitRows:
     """GET /desk/find?text=: visits by plate, VIN, customer's name or day; {visits: [...], more}, newest first."""
-    owner_only()
+    known_only()
     return logbook().search.find(request.args.get("text", "")[:TEXT_MOST])
 
 

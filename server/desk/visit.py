@@ -12,6 +12,7 @@ from typing import cast
 from flask import Response, current_app, g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
+from server.desk.access import is_at_least
 from server.desk.forms import Fields, one
 from server.desk.log_form import log_of
 from server.desk.login import page, pages
@@ -23,11 +24,14 @@ from server.http.sync_routes import logbook
 from server.tasks.catalogue import carry_out
 from server.tasks.desk_words import is_again, state_of_row, state_words
 from server.tasks.visit_tasks import VisitView
+from sync.kernel.visit import Technician
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
 from sync.records.image_headers import head_of
+from sync.records.people import Person
 from sync.records.photos import PhotoStore
 from sync.records.sheet_record import state_of as sheet_state
+from sync.wire import op_line
 from sync.work.amendments import ChangedMeanwhile, Unamended
 from sync.work.visit_sections import fields_of
 
@@ -74,6 +78,12 @@ def make_one() -> BaseResponse:
 def photo() -> Response:
     """GET /desk/photo?sha256=: a photo that arrived."""
     sha = request.args.get("sha256", "")
+    if not is_at_least("office"):
+        # A digest alone says nothing of whose it is.
+        visit_id = request.args.get("id", "")
+        shown = (logbook().visit(visit_id).get("photos") if op_line.is_id(visit_id) else None) or []
+        if all(one["sha256"] != sha for one in shown):
+            raise RequestFault("no_photo", sha=sha)
     store: PhotoStore = current_app.extensions["layby"]["photos"]
     held, length = store.offset(sha)
     if length is None or held < length:
@@ -126,9 +136,15 @@ def page_of(
         conflicts=[conflict_words(one, visit, rulebook) for one in view["conflicts"]
                    if not one["pointer"].startswith(TYPED)], signed=_signed(view),
         entries=[{**one, "last": date_words(one["last"])} for one in view["entries"]], done=done(),
-        log=log_of(section, visit) if opened else None,
+        log=log_of(section, visit) if opened else None, people=to_hand_to(visit.get("technician") or {}),
         approvable=bool(row["file"]) and row["state"] in ("made", "failed") and not row["lacks"],
     )  # fmt: skip
+
+
+def to_hand_to(technician: Technician) -> list[Person]:
+    """Whom a visit can be handed over to, for whoever may do that; [] for others [Person each]."""
+    people: list[Person] = carry_out(logbook(), "people", {}) if is_at_least("office") else []
+    return [one for one in people if one["ended_at"] is None and one["id"] != technician.get("id")]
 
 
 def _why(status: int) -> str:

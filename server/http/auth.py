@@ -11,6 +11,8 @@ from flask import Flask, Request, current_app, g, request
 
 from server.http.problems import RequestFault
 from sync.records.pairing import Pairings
+from sync.records.people import People
+from sync.wire.responses import SignedIn
 
 # Open to everybody: the page's own files and the description, which hold no record, and the way to be paired.
 OPEN = {"shell.index", "shell.file", "pairing.take_up", "openapi.document", "health.health"}
@@ -50,6 +52,13 @@ def device_of(incoming: Request) -> str:
     if name != device["device"]:
         raise RequestFault("bad_query", name="device", found=name[:40])
     return name
+
+
+def signed_in(device: str) -> SignedIn | None:
+    """The person whom a paired device is signed in as; None at a desk of one person [SignedIn or None]."""
+    identifier = pairings().person_of(device)
+    person = People(pairings().files).of(identifier) if identifier else None
+    return None if person is None else {"id": person["id"], "name": person["name"]}
 
 
 def guard(app: Flask) -> None:

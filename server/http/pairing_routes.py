@@ -9,7 +9,7 @@ import time
 
 from flask import Blueprint, request
 
-from server.http.auth import bearer, pairings
+from server.http.auth import bearer, pairings, signed_in
 from server.http.problems import RequestFault
 from server.http.sync_routes import body_of
 from sync.kernel.json_tree import Json, JsonObject
@@ -33,7 +33,7 @@ def take_up() -> Paired:
     token, device = pairings().pair(claim, time.time_ns() // 1_000_000)
     return {
         "token": token, "device": device["device"], "name": device["name"], "paired_at": device["paired_at"],
-        "others": _others(device["device"]),
+        "others": _others(device["device"]), "person": signed_in(device["device"]),
     }
 
 

@@ -9,7 +9,7 @@ import time
 
 from flask import Blueprint, Response, current_app, request
 
-from server.http.auth import device_of
+from server.http.auth import device_of, signed_in
 from server.http.problems import RequestFault
 from sync.records import receipts as receipt_book
 from sync.records.logbook import Logbook
@@ -100,4 +100,4 @@ def receipts() -> Receipts:
 def changes_for_device() -> Changes:
     """GET /changes?device=&after=: what others did to this device's visits and vehicles, from a cursor on."""
     device, after = device_of(request), request.args.get("after", "")
-    return changes.changes(logbook(), device, after)
+    return {**changes.changes(logbook(), device, after), "person": signed_in(device)}

@@ -13,7 +13,7 @@ from sync.errors import LaybyError
 # A star after a kind: the task can't be done without it. Others may be left out, or null.
 DAY = {"day": "text"}
 ARGUMENTS: dict[str, dict[str, str]] = {
-    "evening": DAY, "look": DAY, "reminders": DAY, "day": DAY,
+    "evening": {**DAY, "person": "text"}, "look": {**DAY, "person": "text"}, "reminders": DAY, "day": DAY,
     "ledger": {"first": "text*", "last": "text", "refrigerant": "text", "vehicle": "text", "cylinder": "text"},
     "sheet": {"visit": "text*"},
     "approve": {"visits": "texts", "all": "truth", "complete": "truth"},
@@ -37,7 +37,11 @@ ARGUMENTS: dict[str, dict[str, str]] = {
     "mark": {"id": "text*", "visit": "text*", "test": "text*", "healthy": "truth*"},
     "conflicts": {}, "settle": {"what": "text*", "id": "text*", "entry": "text*"}, "aside": {"number": "text*"},
     "merge": {"keep": "text*", "drop": "text*"},
-    "pair": {}, "devices": {}, "new_passphrase": {},
+    "pair": {"person": "text"}, "devices": {}, "new_passphrase": {}, "people": {}, "begin_people": {"person": "text*"},
+    "invite": {"person": "text*", "role": "text*"}, "invite_again": {"person": "text*"},
+    "change_role": {"person": "text*", "role": "text*"}, "end_person": {"person": "text*"},
+    "phone_of": {"device": "text*", "person": "text*"},
+    "hand_over": {"visit": "text*", "person": "text*", "why": "text"},
     "revoke": {"device": "text*"},
     "settings": {}, "setting": {"row": "text*", "typed": "fields", "seen": "text", "remove": "truth"},
 }  # fmt: skip

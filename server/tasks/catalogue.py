@@ -6,8 +6,6 @@ Nothing here knows HTTP or the terminal; rows and receipts go back as plain data
 from __future__ import annotations
 
 import contextlib
-import dataclasses
-import time
 from typing import Any
 
 from server.tasks import (
@@ -16,6 +14,7 @@ from server.tasks import (
     history_tasks,
     letters,
     logger_tasks,
+    people_tasks,
     record_tasks,
     settings_tasks,
     sheet_tasks,
@@ -26,29 +25,6 @@ from server.tasks.messages import TaskArguments
 from server.tasks.task import Task
 from sync.records.locks import SHEETS
 from sync.records.logbook import Logbook
-from sync.records.pairing import Device, Pairings
-from sync.records.passphrase import Passphrase
-
-
-def _passphrase(logbook: Logbook, _: TaskArguments) -> str:
-    return Passphrase(logbook.files).open_setting(_now_ms())
-
-
-def _pair(logbook: Logbook, _: TaskArguments) -> dict[str, str | int]:
-    return dataclasses.asdict(Pairings(logbook.files).offer(_now_ms()))
-
-
-def _devices(logbook: Logbook, _: TaskArguments) -> list[Device]:
-    return Pairings(logbook.files).devices()
-
-
-def _revoke(logbook: Logbook, arguments: TaskArguments) -> Device:
-    return Pairings(logbook.files).revoke(str(arguments["device"]), _now_ms())
-
-
-def _now_ms() -> int:
-    return time.time_ns() // 1_000_000
-
 
 TASKS: dict[str, Task] = {
     **sheet_tasks.TASKS,
@@ -60,10 +36,7 @@ TASKS: dict[str, Task] = {
     **letters.TASKS,
     **dispute_tasks.TASKS,
     **logger_tasks.TASKS,
-    "new_passphrase": _passphrase,
-    "pair": _pair,
-    "devices": _devices,
-    "revoke": _revoke,
+    **people_tasks.TASKS,
 }
 
 
@@ -73,12 +46,14 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
     Args:
         logbook: the open logbook [Logbook]
         name: one of TASKS [text]
-        arguments: of evening, look, reminders and day {day}, of ledger {first, last, refrigerant, vehicle, cylinder},
-            of sheet and letter {visit}, of approve {visits, all, complete}, of returned {visit, why}, of visit,
-            customer, vehicle and history {id}, of amend {visit, section, typed, why, seen}, of log {visit, test, title
-            and text, or file, match, zero, add}, of unlog {visit, test, number}, of mark {id, visit, test, healthy}, of
-            receive {files} as whole paths, of find {text}, of card {what, id, fields}, of chart {id, chart}, of merge
-            {keep, drop}, of settle {what, id, entry}, of aside {number}, of revoke {device: name or id}, of setting
+        arguments: of evening and look {day, person}, of reminders and day {day}, of ledger {first, last, refrigerant,
+            vehicle, cylinder}, of sheet and letter {visit}, of approve {visits, all, complete}, of returned {visit,
+            why}, of visit, customer, vehicle and history {id}, of amend {visit, section, typed, why, seen}, of log
+            {visit, test, title and text, or file, match, zero, add}, of unlog {visit, test, number}, of mark {id,
+            visit, test, healthy}, of receive {files} as whole paths, of find {text}, of card {what, id, fields}, of
+            chart {id, chart}, of merge {keep, drop}, of settle {what, id, entry}, of aside {number}, of revoke
+            {device: name or id}, of pair, begin_people, invite_again and end_person {person: name or id}, of invite
+            and change_role {person, role}, of phone_of {device, person}, of hand_over {visit, person, why}, of setting
             {row, typed, seen, remove} [TaskArguments]
 
     Returns:
@@ -86,8 +61,9 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
         reminders; paths for sheet, day and ledger; a letter's text; a tally for each file received; the visits found,
         as the search gives them; what is known of a visit, a customer or a vehicle; how many operations amend took; a
         logger's file as it was read; how many entries unlog struck; a card; what waits to be settled; the offer of
-        pair; the devices, or the one that was revoked; the rows of settings, and whether setting changed one; the key
-        for setting the passphrase [JSON value, as the task's own signature says]
+        pair; the devices, or the one that was revoked or given to somebody; the rows of settings, and whether setting
+        changed one; the key for setting the passphrase; a person, all of them, or an invitation; whether hand_over
+        changed anything [JSON value, as the task's own signature says]
 
     Raises:
         BadArguments: some are missing or of another kind. NoSuchDay: the day can't be read. And anything the task

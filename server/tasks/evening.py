@@ -29,6 +29,7 @@ from sync.records.sheet_records import SheetRecords
 from sync.sheet.jobsheet import marked
 from sync.sheet.sheet_data import Replaced, Sheet
 from sync.work.desk_operations import write
+from sync.work.technicians import Technicians
 
 __all__ = ["approve", "look", "make_sheets", "newest_sheet", "send"]
 
@@ -39,7 +40,9 @@ class NoSheet(LaybyError):
     code = "no_sheet"
 
 
-def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[EveningRow]:
+def make_sheets(
+    logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook, technician: str = ""
+) -> list[EveningRow]:
     """Make the missing or outdated sheets of a day, and give the state of each visit.
 
     A sheet that can't be made holds up no other; its row says why.
@@ -49,6 +52,7 @@ def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebo
         sheet_records: the sheets of the same folder [SheetRecords]
         day: the local day of the visits [date]
         rulebook: the rulebook [Rulebook]
+        technician: whose visits only; "" for all [id]
 
     Returns:
         a row for each visit, in the order of the day [EveningRow each]
@@ -57,13 +61,15 @@ def make_sheets(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebo
         BadSettings: the folder's settings can't be used.
     """
     settings = folder_settings.load(logbook.files)["sheet"]
-    sheets = [inputs_of(logbook, visit_id, rulebook, settings) for visit_id in logbook.visits_on(day)]
+    sheets = [inputs_of(logbook, visit_id, rulebook, settings) for visit_id in _visits(logbook, day, technician)]
     _print_missing(sheets, sheet_records, rulebook)
     rows = [_row(sheet, record_of(sheet, sheet_records), sheet.reason, rulebook) for sheet in sheets]
     return with_twins(rows, [sheet.visit for sheet in sheets], rulebook)
 
 
-def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook) -> list[EveningRow]:
+def look(
+    logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rulebook, technician: str = ""
+) -> list[EveningRow]:
     """The state of a day's visits; nothing is printed.
 
     Args:
@@ -71,6 +77,7 @@ def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rul
         sheet_records: the sheets of the same folder [SheetRecords]
         day: the local day of the visits [date]
         rulebook: the rulebook [Rulebook]
+        technician: whose visits only; "" for all [id]
 
     Returns:
         rows as from `make_sheets`; if the visit changed since its sheet was made, the reason says so [list]
@@ -80,9 +87,14 @@ def look(logbook: Logbook, sheet_records: SheetRecords, day: date, rulebook: Rul
     """
     settings = folder_settings.load(logbook.files)["sheet"]
     rows = []
-    for visit_id in logbook.visits_on(day):
+    for visit_id in _visits(logbook, day, technician):
         rows.append(row_now(inputs_of(logbook, visit_id, rulebook, settings), sheet_records, rulebook))
     return rows
+
+
+def _visits(logbook: Logbook, day: date, technician: str) -> list[str]:
+    visits = logbook.visits_on(day)
+    return Technicians(logbook).own(visits, technician) if technician else visits
 
 
 def row_now(sheet: SheetInputs, sheet_records: SheetRecords, rulebook: Rulebook) -> EveningRow:

@@ -53,7 +53,8 @@ def row_of(visit: Visit, record: SheetRecord | None, reason: Reason | None, rule
     why = reason or (_why(record, customer.get("email") or "") if record else None)
     parts = (vehicle.get("year"), vehicle.get("make"), vehicle.get("model"), vehicle.get("plate"))
     return {
-        "visit": visit["id"], "started_at": visit.get("started_at") or None,
+        "visit": visit["id"], "technician": (visit.get("technician") or {}).get("name"),
+        "started_at": visit.get("started_at") or None,
         "place": (visit.get("place") or {}).get("label"), "customer": customer.get("name"),
         "vehicle": " ".join(str(part) for part in parts if part) or None, "outcome": visit.get("outcome"),
         "state": state_of(record) if record else "failed" if reason else None,

@@ -9,6 +9,7 @@ from typing import TypedDict
 
 from sync.kernel.reason import Reason
 from sync.kernel.vehicle import Chart
+from sync.records.people import Person
 from sync.wire.responses import Tally
 
 
@@ -36,6 +37,8 @@ class TaskArguments(TypedDict, total=False):
     keep: str
     drop: str
     device: str
+    person: str | None
+    role: str
     section: str
     typed: dict[str, str]
     why: str
@@ -51,6 +54,14 @@ class TaskArguments(TypedDict, total=False):
     zero: str | None
     add: bool
     number: str
+
+
+class Invitation(TypedDict):
+    """A key with which a person sets their passphrase, told only now, and how long it works [ms since 1970]."""
+
+    key: str
+    until: int
+    person: Person
 
 
 class LoggerColumn(TypedDict):
@@ -103,10 +114,11 @@ class Gist(TypedDict):
 class EveningRow(TypedDict):
     """One visit's line in the evening's list; what is not known is None.
 
-    `lacks` are the fields that keep its sheet from going.
+    `technician` is a name; `lacks` are the fields that keep its sheet from going.
     """
 
     visit: str
+    technician: str | None
     started_at: str | None
     place: str | None
     customer: str | None

@@ -12,6 +12,7 @@ from server.tasks.task import Task
 from sync.disk.safe_files import make_folder, write_whole
 from sync.errors import LaybyError
 from sync.records.logbook import Logbook, UnknownVisit
+from sync.records.people import People
 from sync.records.sheet_records import SheetRecords
 from sync.sheet.ledger_choice import LedgerChoice
 from sync.wire import op_line
@@ -41,7 +42,8 @@ def day_of(text: str | None) -> date:
 def _evening(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    return evening.make_sheets(logbook, SheetRecords(logbook), day_of(arguments.get("day")), logbook.rulebook)
+    return evening.make_sheets(logbook, SheetRecords(logbook), day_of(arguments.get("day")), logbook.rulebook,
+                               _person(logbook, arguments))
 
 
 def _reminders(logbook: Logbook, arguments: TaskArguments) -> list[Remark]:
@@ -94,7 +96,14 @@ def _send(logbook: Logbook, _: TaskArguments) -> list[EveningRow]:
 def _look(logbook: Logbook, arguments: TaskArguments) -> list[EveningRow]:
     from server.tasks import evening
 
-    return evening.look(logbook, SheetRecords(logbook), day_of(arguments.get("day")), logbook.rulebook)
+    return evening.look(logbook, SheetRecords(logbook), day_of(arguments.get("day")), logbook.rulebook,
+                        _person(logbook, arguments))
+
+
+def _person(logbook: Logbook, arguments: TaskArguments) -> str:
+    """Whose visits are asked for, by their id; "" for all."""
+    name = arguments.get("person") or ""
+    return People(logbook.files).named(name)["id"] if name else ""
 
 
 def _day_page(logbook: Logbook, arguments: TaskArguments) -> list[str]:

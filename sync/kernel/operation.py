@@ -5,7 +5,7 @@ Nothing here orders or applies an operation; `fold` does.
 
 from __future__ import annotations
 
-from typing import TypedDict
+from typing import NotRequired, TypedDict
 
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.visit import Visit
@@ -14,7 +14,10 @@ Leaf = tuple[str, Json]
 
 
 class Op(TypedDict):
-    """One operation: the JSON of an op line. `base` says which operation each pointer of the body builds on."""
+    """One operation: the JSON of an op line. `base` says which operation each pointer of the body builds on.
+
+    `by` is the person who made it, where several sign in at a desk.
+    """
 
     id: str
     device: str
@@ -26,6 +29,7 @@ class Op(TypedDict):
     body: JsonObject
     at: int
     tz: int
+    by: NotRequired[str]
 
 
 class ConflictValue(TypedDict):

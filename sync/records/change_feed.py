@@ -1,4 +1,4 @@
-"""The feed of a device: which records of the journal it has to be told about, and the content of its views of changes.
+"""The feed of a device or a person: which records of the journal they have to be told about, on views of changes.
 
 Nothing here reads a file or knows a cursor; `changes` does. A view is named by its stretch of the records, so that one
 can be made again without the others.
@@ -6,10 +6,11 @@ can be made again without the others.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Required, TypedDict, cast
 
 from sync.records.erasures import Erasure
-from sync.records.heads import FiledOp, Heads
+from sync.records.heads import HANDED_TO, FiledOp, Heads, handed_to
 from sync.records.record import FiledRecord
 from sync.records.store.note import Note
 
@@ -41,28 +42,36 @@ def view_name(device: str, number: int, stretch: int) -> str:
     return f"changes/{device}/{number // stretch:012d}"
 
 
-def feed_of_visit(filed: FiledRecord, before: list[FiledOp], notes: list[int]) -> Feed:
+def feed_of_visit(filed: FiledRecord, before: list[FiledOp], notes: list[int], handed: str | None = None) -> Feed:
     """What each device has to be told because of one filed operation of a visit.
 
     A device takes part in a visit from its first operation there. It then gets what others filed before; what they file
-    later it gets as it is filed. It takes part in the vehicle and the customer of its visits.
+    later it gets as it is filed. It takes part in the vehicle and the customer of its visits. So does the person whom a
+    visit was handed over to, under their id as if it were a device's: whatever phone they have is told.
 
     Args:
         filed: the record [FiledRecord]
         before: the visit's earlier operations [FiledOp each]
         notes: the numbers of the notes on its sheets [counts]
+        handed: whom the visit was handed over to before, None if it wasn't [id]
 
     Returns:
-        by device, in order [FeedItem each]
+        by device or person, in order [FeedItem each]
     """
     op, record = filed.op, filed.record
-    mine = op["device"]
-    if not filed.names and op["kind"] not in _WORK and all(one["device"] == mine for one in before):
-        # Nearly every operation: nobody else takes part in the visit.
+    mine, newly = op["device"], handed_to(filed)
+    is_handed = handed is not None or newly is not None
+    is_alone = all(one["device"] == mine for one in before)
+    if not is_handed and not filed.names and op["kind"] not in _WORK and is_alone:
         return {}
     feed: Feed = {device: [] for device in {one["device"] for one in before}}
+    if handed is not None:
+        feed[handed] = []
     for device in feed.keys() - {mine}:
         feed[device].append({"number": record.number})
+    if newly is not None and newly != handed and op["visit"] is not None:
+        feed[newly] = [{"number": number} for number in (*(one["number"] for one in before), *notes, record.number)]
+        feed[newly].append({"visit": op["visit"]})
     if mine not in feed:
         feed[mine] = [{"number": number} for number in (*(one["number"] for one in before), *notes)]
     feed[mine] += _cards_named(filed)
@@ -102,8 +111,13 @@ def feed_of_note(filed: FiledRecord, note: Note, heads: Heads | None) -> Feed:
     elif note["kind"] == "letter.handed" or heads is None:
         devices = set()
     else:
-        devices = {op["device"] for op in heads["ops"]}
+        devices = {op["device"] for op in heads["ops"]} | handed_among([heads])
     return {device: [{"number": filed.record.number}] for device in sorted(devices)}
+
+
+def handed_among(visits: Iterable[Heads]) -> set[str]:
+    """Whom any of some visits was handed over to [ids]."""
+    return {str(heads["summary"][HANDED_TO]) for heads in visits if heads["summary"].get(HANDED_TO)}
 
 
 def _cards_named(filed: FiledRecord) -> list[FeedItem]:

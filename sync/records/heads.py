@@ -12,6 +12,7 @@ from sync.kernel.books import KindsBook
 from sync.kernel.json_tree import JsonObject
 from sync.kernel.operation import Op
 from sync.records.record import FiledRecord, kind_and_body
+from sync.wire import op_line
 from sync.wire.results import Status
 
 # What people look a visit up by, kept beside it so that a list needn't fold every visit.
@@ -22,6 +23,9 @@ SUMMARY = {
     "/customer/name": "customer",
     "/place/label": "place",
 }
+TECHNICIAN = "/technician/id"
+# In the summary: whom the desk handed the visit over to.
+HANDED_TO = "handed_to"
 
 
 class FiledOp(TypedDict):
@@ -83,6 +87,16 @@ def enter(heads: Heads, filed: FiledRecord) -> None:
     for pointer, value in filed.leaves:
         if pointer in SUMMARY:
             heads["summary"][SUMMARY[pointer]] = value
+    if handed_to(filed) is not None:
+        heads["summary"][HANDED_TO] = handed_to(filed)
+
+
+def handed_to(filed: FiledRecord) -> str | None:
+    """Whom an operation hands its visit over to; None if it doesn't. Only the desk does [id]."""
+    if filed.op["device"] != op_line.DESK:
+        return None
+    # An earlier version may have accepted something that isn't a text.
+    return next((value for pointer, value in filed.leaves if pointer == TECHNICIAN and isinstance(value, str)), None)
 
 
 def opens(op: Op, kinds: KindsBook) -> bool:

@@ -93,17 +93,24 @@ class Claim:
 
 
 class Device(TypedDict):
-    """A device that was paired at some time; instants in ms since 1970, `revoked_at` is null while its token works."""
+    """A device that was paired at some time; instants in ms since 1970, `revoked_at` is null while its token works.
+
+    `person` is who it is signed in as, "" for nobody.
+    """
 
     device: str
     name: str
     paired_at: int
     last_seen: int
     revoked_at: int | None
+    person: str
 
 
 class _StoredDevice(Device):
+    """`persons` are all it was ever signed in as: what it wrote for one of them may come in much later."""
+
     token: str
+    persons: list[str]
 
 
 class _StoredOffer(TypedDict):
@@ -112,6 +119,7 @@ class _StoredOffer(TypedDict):
     short: str
     short_until: int
     tries: int
+    person: str
 
 
 class _Stored(TypedDict):
@@ -133,11 +141,12 @@ class Pairings:
     def __init__(self, files: Files) -> None:
         self.files = files
 
-    def offer(self, now_ms: int) -> Offer:
+    def offer(self, now_ms: int, person: str = "") -> Offer:
         """Open a fresh code; an earlier one that is still open is cancelled.
 
         Args:
             now_ms: now [ms since 1970]
+            person: whom the phone that takes it up is signed in as, "" for nobody [id]
 
         Returns:
             the code, told here and never again [Offer]
@@ -148,7 +157,7 @@ class Pairings:
             stored = self._read()
             stored["offer"] = {
                 "code": _proof(code), "code_until": offer.code_until_ms,
-                "short": _proof(short), "short_until": offer.short_until_ms, "tries": 0,
+                "short": _proof(short), "short_until": offer.short_until_ms, "tries": 0, "person": person,
             }
             self._write(stored)
         return offer
@@ -175,12 +184,14 @@ class Pairings:
         token = secrets.token_urlsafe(TOKEN_BYTES)
         with claimed(DEVICES, self.files.claim):
             stored = self._read()
-            self._take_up(stored, claim.code, now_ms)
+            person = self._take_up(stored, claim.code, now_ms)
             _see_whose_id(stored["devices"], claim)
             others = [device for device in stored["devices"] if device["device"] != claim.device]
+            before = [device["persons"] for device in stored["devices"] if device["device"] == claim.device]
             device: _StoredDevice = {
                 "device": claim.device, "name": _free_name(claim.name, others), "token": _proof(token),
-                "paired_at": now_ms, "last_seen": now_ms, "revoked_at": None,
+                "paired_at": now_ms, "last_seen": now_ms, "revoked_at": None, "person": person,
+                "persons": _with(before[0] if before else [], person),
             }
             self._write({"offer": None, "devices": [*others, device]})
         return token, _without_token(device)
@@ -226,16 +237,45 @@ class Pairings:
         """
         with claimed(DEVICES, self.files.claim):
             stored = self._read()
-            paired = [device for device in stored["devices"] if device["revoked_at"] is None]
-            named = [device for device in paired if name in (device["device"], device["name"])]
-            if not named:
-                raise UnknownDevice(name=name, known=", ".join(device["name"] for device in paired) or "–")
-            named[0]["revoked_at"] = now_ms
+            device = _named(stored, name)
+            device["revoked_at"] = now_ms
             self._write(stored)
-        return _without_token(named[0])
+        return _without_token(device)
 
-    def _take_up(self, stored: _Stored, code: str, now_ms: int) -> None:
-        """Check that the code is the open one; a wrong short code is counted before anybody is told."""
+    def sign_in(self, name: str, person: str) -> Device:
+        """Sign a paired device in as somebody else.
+
+        Args:
+            name: the device's name or its id [text]
+            person: who, "" for nobody [id]
+
+        Returns:
+            the device [Device]
+
+        Raises:
+            UnknownDevice: no paired device has that name.
+        """
+        with claimed(DEVICES, self.files.claim):
+            stored = self._read()
+            device = _named(stored, name)
+            device["person"], device["persons"] = person, _with(device["persons"], person)
+            self._write(stored)
+        return _without_token(device)
+
+    def person_of(self, device: str) -> str:
+        """Who a device is signed in as, "" for nobody [id]."""
+        return next((one["person"] for one in self._read()["devices"] if one["device"] == device), "")
+
+    def persons_of(self, device: str) -> list[str] | None:
+        """Everybody a device was ever signed in as; None if it was never paired here [ids]."""
+        return next((one["persons"] for one in self._read()["devices"] if one["device"] == device), None)
+
+    def _take_up(self, stored: _Stored, code: str, now_ms: int) -> str:
+        """Check that the code is the open one; a wrong short code is counted before anybody is told.
+
+        Returns:
+            whom the offer signs in, "" for nobody [id]
+        """
         offer = stored["offer"]
         if offer is None or now_ms >= offer["code_until"]:
             raise NoOffer
@@ -250,6 +290,7 @@ class Pairings:
             offer["tries"] += 1
             self._write(stored)
             raise WrongCode(left=TRIES_MOST - offer["tries"])
+        return offer["person"]
 
     def _read(self) -> _Stored:
         # Without it no phone is known: each waits, loses nothing, and is paired again with a code.
@@ -264,9 +305,19 @@ def _shaped(content: bytes) -> _Stored:
     tree = json.loads(content)
     offer = tree["offer"]
     return {
-        "offer": None if offer is None else cast(_StoredOffer, _parts(offer, _StoredOffer.__annotations__)),
-        "devices": [cast(_StoredDevice, _parts(device, _StoredDevice.__annotations__)) for device in tree["devices"]],
+        "offer": None if offer is None else cast(
+            _StoredOffer, _parts({"person": "", **offer}, _StoredOffer.__annotations__)),
+        "devices": [_device(device) for device in tree["devices"]],
     }
+
+
+def _device(tree: JsonObject) -> _StoredDevice:
+    # Before several people could sign in, no device had a person.
+    parts = _parts({"person": "", **tree}, _StoredDevice.__annotations__.keys() - {"persons"})
+    persons = tree.get("persons", [])
+    if not isinstance(persons, list) or not all(isinstance(person, str) for person in persons):
+        raise TypeError("persons")
+    return cast(_StoredDevice, {**parts, "persons": persons})
 
 
 def _parts(tree: JsonObject, names: Iterable[str]) -> JsonObject:
@@ -303,6 +354,19 @@ def _owner_of(token: str, stored: _Stored) -> _StoredDevice | None:
     return owner
 
 
+def _named(stored: _Stored, name: str) -> _StoredDevice:
+    paired = [device for device in stored["devices"] if device["revoked_at"] is None]
+    named = [device for device in paired if name in (device["device"], device["name"])]
+    if not named:
+        raise UnknownDevice(name=name, known=", ".join(device["name"] for device in paired) or "–")
+    return named[0]
+
+
+def _with(persons: list[str], person: str) -> list[str]:
+    """The persons and one more, the last who signed in being the last; nobody is none."""
+    return [*(one for one in persons if one != person), person] if person else persons
+
+
 def _see_whose_id(devices: list[_StoredDevice], claim: Claim) -> None:
     """Check that the id is new, or was revoked, or is claimed with its present token."""
     proof = _proof(claim.token)
@@ -326,5 +390,5 @@ def _free_name(name: str, others: list[_StoredDevice]) -> str:
 def _without_token(device: _StoredDevice) -> Device:
     return {
         "device": device["device"], "name": device["name"], "paired_at": device["paired_at"],
-        "last_seen": device["last_seen"], "revoked_at": device["revoked_at"],
+        "last_seen": device["last_seen"], "revoked_at": device["revoked_at"], "person": device["person"],
     }

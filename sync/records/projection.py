@@ -14,7 +14,7 @@ from sync.isolation import Odd, apart
 from sync.kernel.books import KindsBook
 from sync.records import change_feed, posting
 from sync.records.change_feed import Feed
-from sync.records.heads import Heads
+from sync.records.heads import HANDED_TO, Heads
 from sync.records.record import FiledRecord
 from sync.records.search import Search
 from sync.records.store.interface import (
@@ -198,5 +198,7 @@ class Projection:
             number = filed.record.number
             is_late = bool(ops) and ops[-1]["number"] >= number
             before = [op for op in ops if op["number"] < number] if is_late else ops
-            return change_feed.feed_of_visit(filed, before, [one for one in notes if one < number])
+            handed = heads["summary"].get(HANDED_TO) if heads else None
+            return change_feed.feed_of_visit(
+                filed, before, [one for one in notes if one < number], None if handed is None else str(handed))
         return change_feed.feed_of_card(filed, self.search.devices_of(*filed.subject)) if filed.filed else {}

@@ -25,7 +25,7 @@ FILED = ("accepted", "conflict")
 # The status of a record of which nothing is left.
 BLANK = ("erased", "lost")
 # Lines refused for what they are or who brought them, so that the id stays free for the real operation.
-BY_BYTES = ("id_reused", "damaged", "not_its_own")
+BY_BYTES = ("id_reused", "damaged", "not_its_own", "not_its_person")
 # Nobody can say that the named device wrote these, so they don't count as its receipts.
 _NOBODYS = ("damaged", "not_its_own")
 

@@ -124,6 +124,8 @@ RECEIPTS = Shape({
 })
 
 
+# Whom a phone is signed in as.
+SIGNED_IN = Shape({"id*": "op", "name*": "text 60"})
 # Each kind of change has some of these; the types below say which.
 CHANGES = Shape({
     "cursor*": "text 60",
@@ -146,6 +148,7 @@ CHANGES = Shape({
         1_000_000,
     ),
     "more*": "truth",
+    "person": SIGNED_IN,
 })
 
 
@@ -188,12 +191,20 @@ class ErasedChange(TypedDict):
 Change = OpChange | SheetChange | BaselineChange | ErasedChange
 
 
+class SignedIn(TypedDict):
+    """The person whom a phone is signed in as."""
+
+    id: str
+    name: str
+
+
 class Changes(TypedDict):
     """What a device has to be told after a cursor, and whether more follows."""
 
     cursor: str
     changes: list[Change]
     more: bool
+    person: NotRequired[SignedIn | None]
 
 
 FOUND = Shape({
@@ -216,7 +227,7 @@ FOUND = Shape({
 
 
 PAIRED = Shape({
-    "token*": "text 100", "device*": "text 64", "name*": "text 100", "paired_at*": "whole",
+    "token*": "text 100", "device*": "text 64", "name*": "text 100", "paired_at*": "whole", "person": SIGNED_IN,
     "others*": ListOf(Shape({"name*": "text 100", "last_seen*": "whole"}), 1000),
 })
 
@@ -236,6 +247,7 @@ class Paired(TypedDict):
     name: str
     paired_at: int
     others: list[OtherPhone]
+    person: SignedIn | None
 
 
 # How much of a photo has arrived, as the headers of an answer say it [bytes].

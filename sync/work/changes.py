@@ -15,9 +15,11 @@ from sync.records import change_feed
 from sync.records.change_feed import FeedRow
 from sync.records.erasures import Erasure
 from sync.records.logbook import Logbook
+from sync.records.pairing import Pairings
 from sync.records.sheet_record import SheetNote, SheetRecord, StateEntry
-from sync.records.store.interface import START, Mark
+from sync.records.store.interface import START, Mark, Record
 from sync.records.store.note import Note, note_in
+from sync.wire import op_line
 from sync.wire.responses import BaselineChange, Change, Changes, ErasedChange, SheetChange
 from sync.work import cards
 from sync.work.baselines import baseline_of
@@ -56,7 +58,7 @@ def changes(logbook: Logbook, device: str, after: str) -> Changes:
     """
     with logbook.lock:
         start = _read(logbook, after)
-        rows, more = _rows(logbook, device, start.number)
+        rows, more = _rows_for(logbook, device, start.number)
         mark = Mark(rows[-1]["at"], logbook.store.check_of(rows[-1]["at"])) if rows else start
         return {"cursor": f"{mark.number}.{mark.check}", "changes": _changes(logbook, device, rows), "more": more}
 
@@ -69,6 +71,17 @@ def _read(logbook: Logbook, text: str) -> Mark:
         raise BadCursor(cursor=text[:60])
     mark = Mark(int(match[1]), match[2])
     return mark if mark.number >= 0 and logbook.store.check_of(mark.number) == mark.check else START
+
+
+def _rows_for(logbook: Logbook, device: str, after: int) -> tuple[list[FeedRow], bool]:
+    """The rows for a device and for whoever is signed in with it, as far as both are known, and whether there are more.
+    """
+    person = Pairings(logbook.files).person_of(device)
+    parts = [_rows(logbook, name, after) for name in (device, person) if name]
+    # Beyond the last row of a feed that has more, nothing may be told yet: the cursor would pass over the rest.
+    ends = [rows[-1]["at"] for rows, more in parts if more]
+    rows = sorted((row for part, _ in parts for row in part if not ends or row["at"] <= min(ends)), key=_at)
+    return rows, bool(ends)
 
 
 def _rows(logbook: Logbook, device: str, after: int) -> tuple[list[FeedRow], bool]:
@@ -101,7 +114,7 @@ def _changes(logbook: Logbook, device: str, rows: list[FeedRow]) -> list[Change]
         note = None if record is None else note_in(record)
         if note is not None:
             notes += [change for change in _told(note) if change not in notes]
-        elif record is not None:
+        elif record is not None and not _is_own(record, device):
             lines[record.line] = None
         for what, identifier in _cards(logbook, row):
             if what == "vehicle":
@@ -110,6 +123,12 @@ def _changes(logbook: Logbook, device: str, rows: list[FeedRow]) -> list[Change]
     changes: list[Change] = [{"kind": "op", "line": line.decode("utf-8")} for line in lines]
     changes += [change for vehicle in vehicles if (change := _yardsticks(logbook, vehicle)) is not None]
     return changes + notes
+
+
+def _is_own(record: Record, device: str) -> bool:
+    """Whether a device wrote a record itself; only a person's feed has such."""
+    is_named = device.encode() in record.line
+    return is_named and op_line.outline(op_line.parts(record.line)[1])["device"] == device
 
 
 def _told(note: Note) -> list[Change]:

@@ -15,6 +15,7 @@ from sync.isolation import Odd, apart
 from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.operation import Op
 from sync.kernel.visit import Visit
+from sync.records.change_feed import handed_among
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.record import BLANK, FILED, FiledRecord, kind_and_body
 from sync.wire import op_line
@@ -219,6 +220,7 @@ def _gathered(logbook: Logbook, data: CustomerData) -> CustomerData:
     own = {id(filed): filed for card, filed in cards if card in about}
     data.records = sorted([*data.records, *own.values()], key=_number)
     data.devices = {str(filed.outline["device"]) for filed in data.entries if filed.outline["device"]}
+    data.devices |= handed_among(heads for visit in data.visits if (heads := logbook.visit_heads(visit)) is not None)
     return data
 
 

@@ -18,6 +18,7 @@ from sync.wire import op_line
 from sync.wire.json_parsing import ParseFault, parse
 from sync.wire.results import RepeatableResult
 from sync.wire.schemas import schemas_of
+from sync.work.acting import acting
 from sync.work.intake import receive
 
 
@@ -62,6 +63,8 @@ class Batch:
             "id": op_line.new_id(at_ms), "device": op_line.DESK, "seq": self._seq + len(self.ops), "schema": 1,
             "visit": self._visit, "kind": kind, "base": base or {}, "body": body, "at": at_ms, "tz": offset,
         }
+        if acting():
+            op["by"] = acting()
         self.ops.append(op)
         return op["id"]
 

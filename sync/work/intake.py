@@ -15,6 +15,8 @@ from sync.language.reader import words_of
 from sync.records import heads
 from sync.records.heads import Heads
 from sync.records.logbook import Logbook
+from sync.records.pairing import Pairings
+from sync.records.people import People
 from sync.records.record import BY_BYTES, FiledRecord, actual_digest, found_by_digest, subject
 from sync.records.store.interface import NONE, Entry, Record
 from sync.wire import op_line
@@ -59,6 +61,8 @@ class _Batch:
         self.results: dict[str, Result] = {}
         self.lines: dict[str, Result] = {}
         self.drafts: dict[tuple[str, str], Heads] = {}
+        # Who may have made what each device wrote.
+        self.persons: dict[str, set[str]] = {}
 
     def judge(self, line: bytes) -> RepeatableResult:
         """The result for one line; what must be filed is noted in `answers`."""
@@ -90,7 +94,10 @@ class _Batch:
         if faults:
             return self._refused(line, op_id, digest, faults)
         # Without a fault of shape, it is an operation.
-        return self._placed(line, digest, cast(Op, op))
+        whole = cast(Op, op)
+        if not self._may_sign(whole):
+            return self._refused(line, op_id, digest, [fault("/by", "not_its_person", whole["by"])])
+        return self._placed(line, digest, whole)
 
     def _placed(self, line: bytes, digest: str, op: Op) -> RepeatableResult:
         draft = self._draft(*subject(op, self.logbook.kinds))
@@ -172,6 +179,18 @@ class _Batch:
         if not self._may_bring(device) and op_line.is_device(device):
             return self._refused(line, op_id, digest, [fault("/device", "not_its_own", device)])
         return None if earlier is None else self._refused(line, op_id, digest, [fault("/id", "id_reused", op_id)])
+
+    def _may_sign(self, op: Op) -> bool:
+        """Whether an operation's device was ever signed in as the person who is said to have made it."""
+        person = op.get("by")
+        if person is None:
+            return True
+        if op["device"] not in self.persons:
+            # The desk writes for whoever is signed in there; a device that was never paired came by hand.
+            paired = None if op["device"] == op_line.DESK else Pairings(self.logbook.files).persons_of(op["device"])
+            self.persons[op["device"]] = (
+                {one["id"] for one in People(self.logbook.files).everybody()} if paired is None else set(paired))
+        return person in self.persons[op["device"]]
 
     def _may_bring(self, device: Json) -> bool:
         """Whether the sender may hand in what a device wrote: its own only; by hand any phone's, never the desk's."""

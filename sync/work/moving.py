@@ -21,7 +21,7 @@ from sync.records.store.interface import NONE, Entry, Record, Store
 
 # What lies beside the records; the rest of a folder is made again, or belongs to the service that has it.
 FOLDERS = ("photos", "sheets", "outgoing", "spool")
-SINGLE = ("devices.json", "passphrase.json", "settings.json", "logo", "logger_columns.json")
+SINGLE = ("devices.json", "people.json", "passphrase.json", "settings.json", "logo", "logger_columns.json")
 # A letter goes from here once it is sent, so these are taken at the very end.
 _PASSING = ("spool",)
 # So many records are appended at a time.

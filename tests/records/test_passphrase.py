@@ -11,7 +11,8 @@ from pathlib import Path
 import pytest
 
 from sync.records.embedded.folder_files import FolderFiles
-from sync.records.passphrase import COST, FILE, NoSettingKey, Passphrase, PassphraseLength
+from sync.records.passphrase import FILE, NoSettingKey, Passphrase
+from sync.records.secret import COST, PassphraseLength
 
 NOW = 1_781_280_300_000
 HOUR = 3_600_000

@@ -1,0 +1,79 @@
+"""A database server for the demo alone: started in a folder of the demo's, on loopback, and gone with all it held.
+
+It knows nothing of Layby.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import socket
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+MISSING = "PostgreSQL's server is not installed. On Debian and Ubuntu: apt-get install postgresql"
+
+
+class NoServer(Exception):
+    """The server isn't there or doesn't start; the text says what to do."""
+
+
+def programs() -> Path:
+    """The folder of the server's programs [path].
+
+    Raises:
+        NoServer: it isn't installed.
+    """
+    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda path: int(path.parts[-3]))
+    on_path = shutil.which("initdb")
+    if not found and on_path is None:
+        raise NoServer(MISSING)
+    return found[-1].parent if found else Path(str(on_path)).resolve().parent
+
+
+@contextlib.contextmanager
+def server(folder: Path) -> Iterator[str]:
+    """A running server in a fresh folder; ended, and the folder removed, on the way out.
+
+    Args:
+        folder: where its files are; what was there is removed [path]
+
+    Yields:
+        the address of its only database [postgresql://...]
+
+    Raises:
+        NoServer: it isn't installed, or doesn't start.
+    """
+    bin_folder, user = programs(), _user()
+    shutil.rmtree(folder, ignore_errors=True)
+    folder.mkdir(parents=True, mode=0o755)
+    if user:
+        shutil.chown(folder, user)
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    data, options = str(folder / "data"), f"-c listen_addresses=127.0.0.1 -c port={port} -c unix_socket_directories="
+    try:
+        _run(user, bin_folder / "initdb", "-D", data, "-U", "layby", "-E", "UTF8", "--locale=C", "-A", "trust")
+        _run(user, bin_folder / "pg_ctl", "start", "-w", "-D", data, "-o", options, "-l", str(folder / "log"))
+        try:
+            yield f"postgresql://layby@127.0.0.1:{port}/postgres"
+        finally:
+            _run(user, bin_folder / "pg_ctl", "stop", "-w", "-D", data, "-m", "fast")
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _user() -> str | None:
+    """As whom the server runs: it refuses to be root's."""
+    return "postgres" if os.name != "nt" and os.geteuid() == 0 else None
+
+
+def _run(user: str | None, program: Path, *arguments: str) -> None:
+    # The server keeps what it inherits open, so its output goes nowhere rather than to a pipe that would never end.
+    done = subprocess.run([str(program), *arguments], user=user, cwd="/", check=False, stdin=subprocess.DEVNULL,
+                          stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+    if done.returncode:
+        raise NoServer(f"{program.name} {arguments[0]} failed with status {done.returncode}.")

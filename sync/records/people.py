@@ -1,0 +1,336 @@
+"""People: who works at a desk that several sign in at, as what, and the secret of each, in one small file.
+
+Nothing here knows HTTP or who is signed in. A desk with nobody in it is one person's, who has its single passphrase.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from typing import Literal, TypedDict, TypeVar, cast
+
+from sync.errors import LaybyError
+from sync.kernel.json_tree import JsonObject
+from sync.records import secret
+from sync.records.locks import PASSPHRASE, claimed
+from sync.records.passphrase import NoSettingKey
+from sync.records.secret import Secret
+from sync.records.store.files import Files, read_or_set_aside
+from sync.wire import op_line
+
+FILE = "people.json"
+# Long enough for a letter that is read after a weekend.
+INVITATION_MS = 7 * 24 * 3600 * 1000
+NAME_MOST = 60
+
+_Result = TypeVar("_Result")
+
+Role = Literal["owner", "office", "technician"]
+# Each may do what those after it may.
+ROLES: tuple[Role, ...] = ("owner", "office", "technician")
+
+
+class NoPersonName(LaybyError):
+    """A person needs a name of at most so many signs."""
+
+    code = "no_person_name"
+
+
+class PersonNameTaken(LaybyError):
+    """Another person who signs in here has that name."""
+
+    code = "person_name_taken"
+
+
+class UnknownPerson(LaybyError):
+    """Nobody of that name or id works here; `known` lists who does."""
+
+    code = "unknown_person"
+
+
+class LastOwner(LaybyError):
+    """Without this person no owner could sign in any more."""
+
+    code = "last_owner"
+
+
+class Person(TypedDict):
+    """Somebody who works here, or did until `ended_at`; instants in ms since 1970.
+
+    `joined` says whether there is a passphrase yet, `invited_until` how long an invitation is open, 0 if none is.
+    """
+
+    id: str
+    name: str
+    role: Role
+    added_at: int
+    ended_at: int | None
+    joined: bool
+    invited_until: int
+
+
+class _Stored(TypedDict):
+    """What the file holds of one person."""
+
+    id: str
+    name: str
+    role: Role
+    added_at: int
+    ended_at: int | None
+    secret: Secret
+
+
+class People:
+    """The people of one desk, in one small file; any number of threads and services.
+
+    Args of the constructor:
+        files: where it is [Files]
+    """
+
+    def __init__(self, files: Files) -> None:
+        self.files = files
+
+    def everybody(self) -> list[Person]:
+        """All who ever worked here, in the order they were added; [] for a desk of one person [Person each]."""
+        return [_shown(one) for one in self._read()]
+
+    def active(self) -> list[Person]:
+        """Those who work here now [Person each]."""
+        return [one for one in self.everybody() if one["ended_at"] is None]
+
+    def of(self, identifier: str) -> Person | None:
+        """Somebody by their id, gone or not; None if nobody ever had it [Person]."""
+        return next((one for one in self.everybody() if one["id"] == identifier), None)
+
+    def named(self, name: str) -> Person:
+        """Somebody who works here, by name or id [Person].
+
+        Raises:
+            UnknownPerson: nobody has it.
+        """
+        return _shown(_found(self._read(), name))
+
+    def begin(self, name: str, own: Secret, now_ms: int) -> Person:
+        """The first person, an owner, who keeps the passphrase that was the desk's; a desk that has people stays.
+
+        Args:
+            name: the person's [text]
+            own: the secret to sign in with from now on [Secret]
+            now_ms: now [ms since 1970]
+
+        Returns:
+            the person [Person]
+
+        Raises:
+            NoPersonName: it is empty or too long.
+            PersonNameTaken: somebody was first.
+        """
+        with claimed(PASSPHRASE, self.files.claim):
+            stored = self._read()
+            if stored:
+                raise PersonNameTaken(name=stored[0]["name"])
+            person = _new(name, "owner", stored, now_ms)
+            person["secret"] = {**own, "key": None, "key_until": 0}
+            self._write([person])
+        return _shown(person)
+
+    def invite(self, name: str, role: Role, now_ms: int) -> tuple[str, Person]:
+        """Add a person, and a key with which they set their passphrase within the week.
+
+        Args:
+            name: the person's, which nobody else here has [text]
+            role: as what they work [Role]
+            now_ms: now [ms since 1970]
+
+        Returns:
+            the key, told here and never again, and the person [text, Person]
+
+        Raises:
+            NoPersonName, PersonNameTaken: nobody is added.
+        """
+        with claimed(PASSPHRASE, self.files.claim):
+            stored = self._read()
+            person = _new(name, role, stored, now_ms)
+            key, person["secret"] = secret.with_key(person["secret"], now_ms + INVITATION_MS)
+            self._write([*stored, person])
+        return key, _shown(person)
+
+    def invite_again(self, name: str, now_ms: int) -> tuple[str, Person]:
+        """Another key for somebody who lost theirs or forgot the passphrase; the passphrase works until it is used.
+
+        Args:
+            name: the person's name or id [text]
+            now_ms: now [ms since 1970]
+
+        Returns:
+            the key, told here and never again, and the person [text, Person]
+
+        Raises:
+            UnknownPerson: nobody has it.
+        """
+
+        def again(person: _Stored) -> str:
+            key, person["secret"] = secret.with_key(person["secret"], now_ms + INVITATION_MS)
+            return key
+
+        return self._changed(name, again)
+
+    def invited_by(self, key: str, now_ms: int) -> Person | None:
+        """Whose key this is, while it can still be used [Person or None]."""
+        # All are compared, so that the time taken doesn't reveal which of them was close.
+        whose = [one for one in self._read() if secret.opens(one["secret"], key, now_ms) and one["ended_at"] is None]
+        return _shown(whose[0]) if whose else None
+
+    def join(self, key: str, text: str, now_ms: int) -> Person:
+        """Set a person's passphrase; the key is used up.
+
+        Args:
+            key: from `invite` or `invite_again` [text]
+            text: the passphrase [text]
+            now_ms: now [ms since 1970]
+
+        Returns:
+            the person [Person]
+
+        Raises:
+            PassphraseLength: nothing is set, and the key still works.
+            NoSettingKey: nothing is set.
+        """
+        secret.check_length(text)
+        with claimed(PASSPHRASE, self.files.claim):
+            stored = self._read()
+            invited = self.invited_by(key, now_ms)
+            if invited is None:
+                raise NoSettingKey
+            person = next(one for one in stored if one["id"] == invited["id"])
+            person["secret"] = secret.of_passphrase(text)
+            self._write(stored)
+        return _shown(person)
+
+    def sign_in(self, name: str, text: str) -> Person | None:
+        """The person of that name, if that is their passphrase; takes its time in any case [Person or None]."""
+        named = [one for one in self._read() if one["ended_at"] is None and _same(one["name"], name)]
+        fits = secret.fits(named[0]["secret"] if named else secret.unset(), text)
+        return _shown(named[0]) if named and fits else None
+
+    def edition(self, identifier: str) -> str | None:
+        """A different text for each passphrase that a person sets; None without one, or once they are gone [text]."""
+        editions = [one["secret"]["salt"] for one in self._read()
+                    if one["id"] == identifier and one["ended_at"] is None]
+        return editions[0] if editions else None
+
+    def change_role(self, name: str, role: Role) -> Person:
+        """Let somebody work as something else [Person].
+
+        Raises:
+            UnknownPerson: nobody has that name or id.
+            LastOwner: nothing is changed.
+        """
+
+        def changed(person: _Stored) -> None:
+            person["role"] = role
+
+        return self._changed(name, changed)[1]
+
+    def end(self, name: str, now_ms: int) -> Person:
+        """Let somebody sign in no more; what they made keeps their name [Person].
+
+        Raises:
+            UnknownPerson: nobody has that name or id.
+            LastOwner: nothing is changed.
+        """
+
+        def gone(person: _Stored) -> None:
+            person["ended_at"] = now_ms
+            person["secret"] = secret.unset()
+
+        return self._changed(name, gone)[1]
+
+    def remember(self, identifier: str) -> str:
+        """A mark for a browser that somebody signed in with; their next passphrase makes it void [text]."""
+
+        def marked(person: _Stored) -> str:
+            mark, person["secret"] = secret.with_mark(person["secret"])
+            return mark
+
+        return self._changed(identifier, marked)[0]
+
+    def remembers(self, mark: str) -> bool:
+        """Whether somebody signed in with the browser that shows this mark."""
+        return any(secret.has_mark(one["secret"], mark) for one in self._read())
+
+    def _changed(self, name: str, change: Callable[[_Stored], _Result]) -> tuple[_Result, Person]:
+        with claimed(PASSPHRASE, self.files.claim):
+            stored = self._read()
+            person = _found(stored, name)
+            could = _can_own(stored)
+            result = change(person)
+            if could and not _can_own(stored):
+                raise LastOwner(name=person["name"])
+            self._write(stored)
+        return result, _shown(person)
+
+    def _read(self) -> list[_Stored]:
+        # Without it the desk is one person's again, whose passphrase its folder's owner can set.
+        return read_or_set_aside(self.files, FILE, _shaped) or []
+
+    def _write(self, stored: list[_Stored]) -> None:
+        self.files.write(FILE, json.dumps({"people": stored}, ensure_ascii=False, indent=1).encode("utf-8"))
+
+
+def plain(name: str) -> str:
+    """A person's name without what can't be seen, and single spaces [text]."""
+    return " ".join("".join(sign if sign.isprintable() else " " for sign in name).split())
+
+
+def _shaped(content: bytes) -> list[_Stored]:
+    """What the file holds, checked part by part, whatever it may have become meanwhile."""
+    return [_person(tree) for tree in json.loads(content)["people"]]
+
+
+def _person(tree: JsonObject) -> _Stored:
+    kept = cast(_Stored, tree)
+    person: _Stored = {
+        "id": kept["id"], "name": kept["name"], "role": kept["role"], "added_at": kept["added_at"],
+        "ended_at": kept["ended_at"], "secret": secret.shaped(cast(JsonObject, kept["secret"])),
+    }
+    if person["role"] not in ROLES or not op_line.is_id(person["id"]) or not isinstance(person["name"], str):
+        raise ValueError(FILE)
+    if not isinstance(person["added_at"], int) or not isinstance(person["ended_at"], (int, type(None))):
+        raise TypeError(FILE)
+    return person
+
+
+def _new(name: str, role: Role, others: list[_Stored], now_ms: int) -> _Stored:
+    called = plain(name)
+    if not 0 < len(called) <= NAME_MOST:
+        raise NoPersonName(most=NAME_MOST)
+    if any(_same(one["name"], called) and one["ended_at"] is None for one in others):
+        raise PersonNameTaken(name=called)
+    return {"id": op_line.new_id(now_ms), "name": called, "role": role, "added_at": now_ms, "ended_at": None,
+            "secret": secret.unset()}
+
+
+def _same(one: str, other: str) -> bool:
+    return plain(one).casefold() == plain(other).casefold()
+
+
+def _found(stored: list[_Stored], name: str) -> _Stored:
+    active = [one for one in stored if one["ended_at"] is None]
+    found = [one for one in active if one["id"] == name or _same(one["name"], name)]
+    if not found:
+        raise UnknownPerson(name=name[:NAME_MOST], known=", ".join(one["name"] for one in active) or "–")
+    return found[0]
+
+
+def _can_own(stored: list[_Stored]) -> bool:
+    """Whether some owner can sign in."""
+    return any(one["role"] == "owner" and one["ended_at"] is None and one["secret"]["salt"] for one in stored)
+
+
+def _shown(person: _Stored) -> Person:
+    return {
+        "id": person["id"], "name": person["name"], "role": person["role"], "added_at": person["added_at"],
+        "ended_at": person["ended_at"], "joined": person["secret"]["salt"] is not None,
+        "invited_until": person["secret"]["key_until"] if person["secret"]["key"] else 0,
+    }
