@@ -68,12 +68,12 @@ def returned(arguments: Arguments) -> int:
 
 def day(arguments: Arguments) -> int:
     """Write the day page (visits, distance, money, cylinders) as PDF and as CSV."""
-    print(*desk(arguments, "day", day=arguments.day), sep="\n")
+    print(*desk(arguments, "day", day=arguments.day, technician=arguments.technician), sep="\n")
     return 0
 
 
 def ledger(arguments: Arguments) -> int:
     """Write the ledger of refrigerant of a period, as PDF and as CSV."""
     print(*desk(arguments, "ledger", first=arguments.first, last=arguments.last, refrigerant=arguments.refrigerant,
-                vehicle=arguments.vehicle, cylinder=arguments.cylinder), sep="\n")
+                vehicle=arguments.vehicle, cylinder=arguments.cylinder, technician=arguments.technician), sep="\n")
     return 0

@@ -293,13 +293,16 @@ def _add_evening(command: Adder) -> None:
 
 def _add_books_and_cards(command: Adder) -> None:
     add(command(find), "text", "text", "text", nargs="+")
-    add(command(day), "--day", "day", "day")
+    of_day = command(day)
+    add(of_day, "--day", "day", "day")
+    add(of_day, "--technician", "only_technician", "name")
     of_ledger = command(ledger)
     add(of_ledger, "--from", "first", "day", dest="first", required=True)
     add(of_ledger, "--to", "last", "day", dest="last")
     add(of_ledger, "--refrigerant", "only_refrigerant", "text")
     add(of_ledger, "--vehicle", "only_vehicle", "text")
     add(of_ledger, "--cylinder", "only_cylinder", "name")
+    add(of_ledger, "--technician", "only_technician", "name")
     of_card = command(card)
     add(of_card, "what", "what", choices=("vehicle", "customer"))
     add(of_card, "id", "card_id", "id")

@@ -19,33 +19,41 @@ from server.tasks import sheet_tasks
 from sync.errors import LaybyError
 from sync.language.reader import language, words_of
 from sync.records.locks import SHEETS
+from sync.sheet.ledger import Totals
 from sync.sheet.ledger_choice import LedgerChoice
+from sync.sheet.ledger_files import Table
 
-TYPED = ("book", "from", "to", "day", "refrigerant", "vehicle", "cylinder")
-TEXT_MOST = 80
+TYPED = ("book", "from", "to", "day", "refrigerant", "vehicle", "cylinder", "technician")
+# What narrows a book down; a day only by technician.
+NARROWING = {"ledger": ("refrigerant", "vehicle", "cylinder", "technician"), "day": ("technician",)}
+TEXT_MOST = 200
 # A page with more rows than these is slow on a phone; the files have them all.
 ROWS_MOST = 500
-DAY_TABLES, LEDGER_TABLES = ("visits", "cylinders"), ("moves", "sums", "cylinders")
+TABLES: dict[str, tuple[Table, ...]] = {
+    "day": ("visits", "technicians", "cylinders", "transfers"),
+    "ledger": ("moves", "sums", "cylinders", "transfers", "technicians"),
+}
 
 
 @pages.get("/desk/books")
 def books() -> Response:
-    """GET /desk/books?book=&from=&to=&day=&refrigerant=&vehicle=&cylinder=: a book as tables with its sums."""
+    """GET /desk/books?book=&from=&to=&day=&refrigerant=&vehicle=&cylinder=&technician=: a book as tables with its sums.
+    """
     typed, rulebook = _typed(), logbook().rulebook
     try:
         book = _book(typed)
         found = made.accounts(logbook(), book, language())
     except LaybyError as error:
         fault = words_of(rulebook).error(error)
-        return page("books", status_of(error), typed=typed, fault=fault, shown=None, choices=_choices([], [], typed))
-    data, moves = made.page_of(found, book), found.all_moves
+        return page("books", status_of(error), typed=typed, fault=fault, shown=None, choices=_choices(None, typed))
+    if found.about and len(found.about) == 1:
+        # Typed in another spelling, it is still the same option of the list.
+        typed["technician"] = found.about[0].chosen_by
+    data = made.page_of(found, book)
     tables = [block for block in data["blocks"] if block["kind"] == "table"]
-    refrigerants = [row["move"].get("refrigerant") or "unknown" for row in moves]
-    cylinders = [row["move"].get("cylinder") or "" for row in moves]
     return page(
         "books", typed=typed, shown=data, tables=tables, most=ROWS_MOST, command=_command(book, typed),
-        csv=_tables(book), choices=_choices(refrigerants, cylinders, typed),
-        typed_link=_link(typed),
+        csv=_tables(book, found), choices=_choices(found, typed), typed_link=_link(typed),
     )  # fmt: skip
 
 
@@ -62,9 +70,10 @@ def books_pdf() -> Response:
 def books_csv() -> Response:
     """GET /desk/books.csv?table=&...: one of its tables for a spreadsheet."""
     book, table = _book(_typed()), request.args.get("table", "")
-    if table not in _tables(book):
+    found = made.accounts(logbook(), book, language())
+    if table not in _tables(book, found):
         raise RequestFault("no_such_page", path=request.path[:200])
-    content = made.csv_of(made.accounts(logbook(), book, language()), cast(made.Table, table))
+    content = made.csv_of(found, cast(Table, table))
     return _file(content, "text/csv; charset=utf-8", f"{book.name}-{table}.csv")
 
 
@@ -74,10 +83,12 @@ def _file(content: bytes, kind: str, name: str) -> Response:
     return response
 
 
-def _tables(book: made.Book) -> tuple[str, ...]:
+def _tables(book: made.Book, found: Totals) -> tuple[str, ...]:
     """The tables that a book has as files."""
-    tables = LEDGER_TABLES if book.kind == "ledger" else DAY_TABLES
-    return tuple(name for name in tables if name != "cylinders" or not book.choice.splits_cylinders)
+    has = {"cylinders": not book.choice.splits_cylinders,
+           "transfers": found.is_shared and not book.choice.splits_cylinders,
+           "technicians": found.is_of_several and book.choice.is_all_moves}
+    return tuple(name for name in TABLES[book.kind] if has.get(name, True))
 
 
 def _typed() -> dict[str, str]:
@@ -93,30 +104,36 @@ def _typed() -> dict[str, str]:
 def _book(typed: dict[str, str]) -> made.Book:
     if typed["book"] == "day":
         day = sheet_tasks.day_of(typed["day"])
-        return made.Book("day", day, day)
-    choice = LedgerChoice(typed["refrigerant"], typed["vehicle"], typed["cylinder"])
+        return made.Book("day", day, day, LedgerChoice(technician=typed["technician"]))
+    choice = LedgerChoice(typed["refrigerant"], typed["vehicle"], typed["cylinder"], typed["technician"])
     return made.Book("ledger", sheet_tasks.day_of(typed["from"]), sheet_tasks.day_of(typed["to"]), choice)
 
 
-def _choices(refrigerants: list[str], cylinders: list[str], typed: dict[str, str]) -> dict[str, list[tuple[str, str]]]:
-    """What can be chosen: what the period has, and what is chosen now [(code, words) each, by field]."""
-    words = words_of(logbook().rulebook)
-    codes = sorted({*refrigerants, typed["refrigerant"]} - {""})
-    names = sorted({*cylinders, typed["cylinder"]} - {""})
+def _choices(found: Totals | None, typed: dict[str, str]) -> dict[str, list[tuple[str, str]]]:
+    """What can be chosen: what the period has, and what is chosen now [(code, words) each, by field].
+
+    A technician only if the period names several, or if one is chosen now.
+    """
+    words, moves = words_of(logbook().rulebook), found.all_moves if found else []
+    codes = sorted({*(row["move"].get("refrigerant") or "unknown" for row in moves), typed["refrigerant"]} - {""})
+    names = sorted({*(row["move"].get("cylinder") or "" for row in moves), typed["cylinder"]} - {""})
+    vans = found.technicians if found and len(found.technicians) > 1 else []
+    technicians = [(van.chosen_by, van.label) for van in vans]
+    if typed["technician"] and typed["technician"] not in dict(technicians):
+        technicians.append((typed["technician"], typed["technician"]))
     return {"refrigerant": [(code, words.term("refrigerant", code)) for code in codes],
-            "cylinder": [(name, name) for name in names]}
+            "cylinder": [(name, name) for name in names], "technician": technicians}
 
 
 def _link(typed: dict[str, str]) -> dict[str, str]:
     """What a link to a file of the same book carries."""
-    names = ("book", "day") if typed["book"] == "day" else tuple(name for name in TYPED if name != "day")
+    names = ("book", *(("day",) if typed["book"] == "day" else ("from", "to")), *NARROWING[typed["book"]])
     return {name: typed[name] for name in names if typed[name]}
 
 
 def _command(book: made.Book, typed: dict[str, str]) -> str:
     """The command that writes the same book [text]."""
+    chosen = [part for name in NARROWING[book.kind] if typed[name] for part in (f"--{name}", typed[name])]
     if book.kind == "day":
-        return shlex.join(["layby", "day", "--day", book.first.isoformat()])
-    names = [name for name in ("refrigerant", "vehicle", "cylinder") if typed[name]]
-    chosen = [part for name in names for part in (f"--{name}", typed[name])]
+        return shlex.join(["layby", "day", "--day", book.first.isoformat(), *chosen])
     return shlex.join(["layby", "ledger", "--from", book.first.isoformat(), "--to", book.last.isoformat(), *chosen])

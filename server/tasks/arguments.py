@@ -13,8 +13,10 @@ from sync.errors import LaybyError
 # A star after a kind: the task can't be done without it. Others may be left out, or null.
 DAY = {"day": "text"}
 ARGUMENTS: dict[str, dict[str, str]] = {
-    "evening": {**DAY, "person": "text"}, "look": {**DAY, "person": "text"}, "reminders": DAY, "day": DAY,
-    "ledger": {"first": "text*", "last": "text", "refrigerant": "text", "vehicle": "text", "cylinder": "text"},
+    "evening": {**DAY, "person": "text"}, "look": {**DAY, "person": "text"}, "reminders": DAY,
+    "day": {**DAY, "technician": "text"},
+    "ledger": {"first": "text*", "last": "text", "refrigerant": "text", "vehicle": "text", "cylinder": "text",
+               "technician": "text"},
     "sheet": {"visit": "text*"},
     "approve": {"visits": "texts", "all": "truth", "complete": "truth"},
     "visit": {"id": "text*"}, "customer": {"id": "text*"},

@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field
 from datetime import date, timedelta
+from hashlib import sha256
 from pathlib import Path
 from typing import Literal
 
@@ -21,6 +22,7 @@ from sync.kernel.visit import Visit
 from sync.records.logbook import Logbook
 from sync.sheet.ledger import Totals
 from sync.sheet.ledger_choice import LedgerChoice
+from sync.sheet.ledger_files import Table, rows_of
 from sync.sheet.sheet_data import Sheet
 
 FOLDER = "books"
@@ -30,7 +32,6 @@ DAYS_MOST = 3653
 
 # Of a word that a ledger was chosen by, in the name of its file; systems take 255 bytes.
 NAME_MOST = 40
-Table = Literal["visits", "cylinders", "moves", "sums"]
 
 
 class NoPage(LaybyError):
@@ -53,7 +54,7 @@ class PeriodReversed(LaybyError):
 
 @dataclass(frozen=True)
 class Book:
-    """Which book: the page of a `day`, or the `ledger` of a period with what was chosen of it."""
+    """Which book: the page of a `day`, or the `ledger` of a period; and what was chosen of it."""
 
     kind: Literal["day", "ledger"]
     first: date
@@ -63,19 +64,30 @@ class Book:
     @property
     def name(self) -> str:
         """The name of its file, without its ending [name]."""
+        choice = self.choice
+        # The small word keeps a technician called like a cylinder, or like a day, from naming another book's file.
+        of = ("of", _in_name(choice.technician)) if choice.technician else ()
         if self.kind == "day":
-            return f"day-{self.first.isoformat()}"
-        chosen = (self.choice.refrigerant, self.choice.vehicle, self.choice.cylinder)
-        parts = (re.sub(r"[^A-Za-z0-9]+", "-", part).strip("-")[:NAME_MOST] for part in chosen)
-        return "-".join(("ledger", self.first.isoformat(), self.last.isoformat(), *(part for part in parts if part)))
+            return "-".join(("day", self.first.isoformat(), *of))
+        parts = (_in_name(part) for part in (choice.refrigerant, choice.vehicle, choice.cylinder))
+        return "-".join(("ledger", self.first.isoformat(), self.last.isoformat(), *(part for part in parts if part),
+                         *of))
 
 
-def day_page(logbook: Logbook, day: date) -> list[str]:
+def _in_name(chosen: str) -> str:
+    """What was chosen as part of a file's name; letters that can't stand there are told apart by a hash of it all."""
+    plain = re.sub(r"[^A-Za-z0-9]+", "-", chosen).strip("-")[:NAME_MOST]
+    lacks = any(sign.isalnum() and not sign.isascii() for sign in chosen)
+    return "-".join(filter(None, (plain, sha256(chosen.encode()).hexdigest()[:8] if lacks else "")))
+
+
+def day_page(logbook: Logbook, day: date, technician: str = "") -> list[str]:
     """Write a day's page, its visits and its cylinders.
 
     Args:
         logbook: the open logbook [Logbook]
         day: the local day [date]
+        technician: whose alone, by id or name; "" for all [text]
 
     Returns:
         the files: PDF, CSV of the visits, CSV of the cylinders [paths]
@@ -84,7 +96,7 @@ def day_page(logbook: Logbook, day: date) -> list[str]:
         NoPage: it can't be printed.
         BadSettings: the folder's settings can't be used.
     """
-    book = Book("day", day, day)
+    book = Book("day", day, day, LedgerChoice(technician=technician.strip()))
     books = accounts(logbook, book)
     return [_put(logbook.folder, f"{book.name}.pdf", pdf_of(page_of(books, book))),
             _put(logbook.folder, f"{book.name}-visits.csv", csv_of(books, "visits")),
@@ -144,8 +156,7 @@ def accounts(logbook: Logbook, book: Book, language: str | None = None) -> Total
         visit = logbook.visit(visit_id)
         alone = Totals([visit], (first, last), logbook.rulebook, sheet)
         alone.day_page(), alone.ledger_page()
-        for heads, rows in (alone.day_rows(), alone.cylinder_rows(), alone.ledger_rows()):
-            spreadsheet.table(heads, rows)
+        csv_of(alone, "visits"), csv_of(alone, "cylinders"), csv_of(alone, "moves")
         return visit
 
     visits, odd = each_apart((visit_id for day in days for visit_id in logbook.visits_on(day)), fit)
@@ -172,10 +183,7 @@ def pdf_of(page: Sheet) -> bytes:
 
 def csv_of(books: Totals, table: Table) -> bytes:
     """One table of a book as CSV [bytes]."""
-    tables = {"visits": books.day_rows, "cylinders": books.cylinder_rows, "moves": books.ledger_rows,
-              "sums": books.sum_rows}
-    heads, rows = tables[table]()
-    return spreadsheet.table(heads, rows)
+    return spreadsheet.table(*rows_of(books, table))
 
 
 def _put(folder: Path, name: str, content: bytes) -> str:

@@ -46,8 +46,8 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
     Args:
         logbook: the open logbook [Logbook]
         name: one of TASKS [text]
-        arguments: of evening and look {day, person}, of reminders and day {day}, of ledger {first, last, refrigerant,
-            vehicle, cylinder}, of sheet and letter {visit}, of approve {visits, all, complete}, of returned {visit,
+        arguments: of evening and look {day, person}, of reminders {day}, of day {day, technician}, of ledger
+            {first, last, refrigerant, vehicle, cylinder, technician}, of sheet and letter {visit}, of approve {visits, all, complete}, of returned {visit,
             why}, of visit, customer, vehicle and history {id}, of amend {visit, section, typed, why, seen}, of log
             {visit, test, title and text, or file, match, zero, add}, of unlog {visit, test, number}, of mark {id,
             visit, test, healthy}, of receive {files} as whole paths, of find {text}, of card {what, id, fields}, of

@@ -22,6 +22,7 @@ class TaskArguments(TypedDict, total=False):
     refrigerant: str | None
     vehicle: str | None
     cylinder: str | None
+    technician: str | None
     visit: str
     visits: list[str]
     all: bool

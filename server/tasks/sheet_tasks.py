@@ -109,13 +109,14 @@ def _person(logbook: Logbook, arguments: TaskArguments) -> str:
 def _day_page(logbook: Logbook, arguments: TaskArguments) -> list[str]:
     from server.tasks import books
 
-    return books.day_page(logbook, day_of(arguments.get("day")))
+    return books.day_page(logbook, day_of(arguments.get("day")), str(arguments.get("technician") or ""))
 
 
 def _ledger(logbook: Logbook, arguments: TaskArguments) -> list[str]:
     from server.tasks import books
 
-    choice = LedgerChoice(*(str(arguments.get(name) or "") for name in ("refrigerant", "vehicle", "cylinder")))
+    names = ("refrigerant", "vehicle", "cylinder", "technician")
+    choice = LedgerChoice(*(str(arguments.get(name) or "").strip() for name in names))
     return books.ledger(logbook, day_of(arguments.get("first")), day_of(arguments.get("last")), choice)
 
 

@@ -1,4 +1,4 @@
-"""Which moves of refrigerant a page of the books is about: of one refrigerant, one vehicle, one cylinder, or all.
+"""What a page of the books is about: one technician, refrigerant, vehicle or cylinder, or all.
 
 Nothing is added up here.
 """
@@ -15,14 +15,18 @@ UNKNOWN = "unknown"
 
 @dataclass(frozen=True)
 class LedgerChoice:
-    """What was chosen, "" for all: a refrigerant's code, part of a plate, VIN, make or model, a cylinder's name."""
+    """What was chosen, "" for all: a refrigerant's code, part of a plate, VIN, make or model, a cylinder's name.
+
+    And a technician's id or name, which is held against all visits of a period at once (`Vans.chosen`).
+    """
 
     refrigerant: str = ""
     vehicle: str = ""
     cylinder: str = ""
+    technician: str = ""
 
     def fits(self, row: MassMoved) -> bool:
-        """Whether a move is among what was chosen [bool]."""
+        """Whether a move is among what was chosen, whoever made it [bool]."""
         move = row["move"]
         if self.refrigerant and (move.get("refrigerant") or UNKNOWN) != self.refrigerant:
             return False
@@ -37,3 +41,8 @@ class LedgerChoice:
     def splits_cylinders(self) -> bool:
         """Whether moves of one cylinder may be left out, so that its weight can't be held against its book."""
         return bool(self.refrigerant or self.vehicle)
+
+    @property
+    def is_all_moves(self) -> bool:
+        """Whether no move of refrigerant is left out for what it moved, so that a page may speak of whole visits."""
+        return not (self.refrigerant or self.vehicle or self.cylinder)

@@ -6,6 +6,7 @@ It knows no words and no page; every figure is exact or canonical, and nothing i
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 from decimal import Decimal
 from typing import TypedDict
 
@@ -63,6 +64,19 @@ class CylinderTotals(TypedDict):
     weighed_g: float | None
     book_g: float | None
     difference_g: float | None
+
+
+def driven_km(visits: Sequence[Visit]) -> float | None:
+    """How far was driven for visits.
+
+    Args:
+        visits: the visits [list]
+
+    Returns:
+        the sum; None if no visit says [km]
+    """
+    driven = [float(visit["distance_km"]) for visit in visits if visit.get("distance_km") is not None]
+    return sum(driven) if driven else None
 
 
 def money(visits: Sequence[Visit], minor_digits: dict[str, int]) -> list[CurrencyTotals]:
@@ -128,7 +142,8 @@ def moves(visits: Sequence[Visit]) -> list[MassMoved]:
     rows: list[MassMoved] = [{"at": move.get("at") or visit["started_at"], "visit": visit, "move": move}
                              for visit in visits for move in visit.get("refrigerant_moves") or []
                              if move["kind"] in INTO]
-    return sorted(rows, key=lambda row: (row["at"], row["move"]["id"]))
+    # By the instant, not by its text: the clocks of two phones, or one when summer time ends, write other offsets.
+    return sorted(rows, key=lambda row: (datetime.fromisoformat(row["at"]).timestamp(), row["move"]["id"]))
 
 
 def refrigerants(rows: Sequence[MassMoved]) -> list[RefrigerantTotals]:
@@ -167,11 +182,21 @@ def cylinders(rows: Sequence[MassMoved]) -> list[CylinderTotals]:
         a row for each cylinder, by name, the one without a name last; the difference is weighed minus book [g]
     """
     names = dict.fromkeys(row["move"].get("cylinder") or "" for row in rows)
-    return [_cylinder(name, [row["move"] for row in rows if (row["move"].get("cylinder") or "") == name])
+    return [cylinder(name, [row for row in rows if (row["move"].get("cylinder") or "") == name])
             for name in sorted(names, key=lambda name: (not name, name))]
 
 
-def _cylinder(name: str, moves: list[Move]) -> CylinderTotals:
+def cylinder(name: str, rows: Sequence[MassMoved]) -> CylinderTotals:
+    """One cylinder's change of weight by the scale, compared with the sum of its moves.
+
+    Args:
+        name: the cylinder, "" if none was named, which then has no weight of its own [text]
+        rows: its moves as from `moves` [list]
+
+    Returns:
+        its row; the difference is weighed minus book [g]
+    """
+    moves: list[Move] = [row["move"] for row in rows]
     before = [move["cylinder_before_g"] for move in moves if move.get("cylinder_before_g") is not None]
     after = [move["cylinder_after_g"] for move in moves if move.get("cylinder_after_g") is not None]
     complete = all(move.get("grams") is not None for move in moves)

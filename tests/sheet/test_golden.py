@@ -1,4 +1,4 @@
-"""The whole text, headings, tags and pages of a sheet of each kind, against what people have read and found right.
+"""The whole text, headings, tags and pages of a sheet or book of each kind, against what people found right.
 
 Read back with pypdf, an independent reader. After an intended change run `python3 tests --write-golden
 tests/sheet/test_golden.py`, then read the difference in tests/golden before you keep it.
@@ -18,6 +18,7 @@ from pypdf import PdfReader
 from reports.photos import derived
 from reports.sheet import render
 from tests.reports.test_sheet import roles
+from tests.support.book_kinds import BOOKS, book_of
 from tests.support.drawn_photos import digest
 from tests.support.golden_kinds import KINDS, SHOTS, data_of
 
@@ -44,7 +45,20 @@ def test_a_sheet_reads_as_it_was_found_right(
 ) -> None:
     """Every line of every page, in order; nothing more and nothing less."""
     pictures = {digest(shot): derived(shot) for shot in SHOTS}
-    found = account(PdfReader(BytesIO(render(data_of(kind, rulebook), pictures))))
+    compare(kind, render(data_of(kind, rulebook), pictures), request)
+
+
+@pytest.mark.parametrize("kind", BOOKS)
+def test_a_book_reads_as_it_was_found_right(
+    kind: str, rulebook: dict[str, Any], request: pytest.FixtureRequest
+) -> None:
+    """The same for day pages and ledgers, of one technician and of several."""
+    compare(kind, render(book_of(kind, rulebook), {}), request)
+
+
+def compare(kind: str, pdf: bytes, request: pytest.FixtureRequest) -> None:
+    """Hold a PDF against the text that is kept of its kind, or keep its text."""
+    found = account(PdfReader(BytesIO(pdf)))
     kept = GOLDEN / f"{kind}.txt"
     if request.config.getoption("--write-golden"):
         GOLDEN.mkdir(exist_ok=True)
@@ -55,4 +69,4 @@ def test_a_sheet_reads_as_it_was_found_right(
 
 def test_no_account_is_kept_of_a_kind_that_is_gone() -> None:
     """The folder holds one text for each kind."""
-    assert sorted(path.stem for path in GOLDEN.glob("*")) == sorted(KINDS)
+    assert sorted(path.stem for path in GOLDEN.glob("*")) == sorted([*KINDS, *BOOKS])
