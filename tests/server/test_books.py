@@ -18,10 +18,12 @@ from pypdf import PdfReader
 
 from server.tasks.books import day_page, ledger
 from sync.records.logbook import Logbook
+from sync.sheet.ledger_choice import LedgerChoice
 from tests.reports.test_sheet import roles, text_of
 from tests.server.test_evening import DAY, Desk
 from tests.sheet.test_totals import CYLINDER
 from tests.support import children
+from tests.support.book_kinds import SECOND, TWO
 from tests.support.ops import line_of
 from tests.support.service import LAYBY
 from tests.support.sheet_visits import DECLINED, PAIR, operations
@@ -36,6 +38,16 @@ def desk(folder: Path, rulebook: Rulebook) -> Iterator[Desk]:
     with Logbook(folder, rulebook) as logbook:
         made = Desk(logbook, rulebook)
         for visit in (PAIR, CYLINDER, hostile):
+            made.file(operations(visit, made.phone))
+        yield made
+
+
+@pytest.fixture
+def firm(folder: Path, rulebook: Rulebook) -> Iterator[Desk]:
+    """Five visits of two technicians filed, who share two cylinders."""
+    with Logbook(folder, rulebook) as logbook:
+        made = Desk(logbook, rulebook)
+        for visit in TWO:
             made.file(operations(visit, made.phone))
         yield made
 
@@ -61,6 +73,8 @@ def test_the_days_visits_open_in_a_spreadsheet(desk: Desk) -> None:
     """One row per visit, money as numbers, and a customer's name that isn't a formula."""
     _, visits, cylinders = day_page(desk.logbook, DAY)
     first, third, second = read(visits)
+    assert list(first)[-1] == "technician"
+    assert {row["technician"] for row in (first, second, third, *read(cylinders))} == {"I. Varga"}
     assert (first["vin"], first["total"], first["paid"]) == ("1G4AH59H45G118341", "120.00", "card")
     assert second["visit"] == CYLINDER["id"]
     assert (third["customer"], third["distance_km"], third["total"]) == ("'=cmd|' /C calc'!A0", "12.5", "")
@@ -114,3 +128,76 @@ def test_the_command_says_where_the_books_lie(folder: Path, rulebook: Rulebook) 
     assert wrong.returncode == 2
     assert "2026-07-31" in wrong.stderr
     assert "Traceback" not in wrong.stderr
+
+
+# Several technicians: figures added up by hand from TWO ---------------------------------------------------------------
+
+
+def test_a_day_of_two_technicians_names_both(firm: Desk) -> None:
+    """The business alone heads the page; each has a row with visits, distance and money."""
+    pdf, visits, cylinders = day_page(firm.logbook, DAY)
+    text = text_of(PdfReader(pdf))
+    for part in ("5 visits, 53.9 km driven.", "I. Varga 3 22.5 km 200.00 EUR 40.00 EUR 240.00 EUR 0.00 EUR",
+                 "Ekström 2 31.4 km 1,145.50 EUR 229.10 EUR 1,374.60 EUR 1,374.60 EUR",
+                 "EUR 1,345.50 269.10 1,614.60 240.00 by card 1,374.60"):
+        assert part in text, part
+    assert "AC-0173" not in text
+    assert [row["technician"] for row in read(visits)] == [
+        SECOND["name"], "I. Varga", "I. Varga", "I. Varga", SECOND["name"]]
+    weighed = {(row["cylinder"], row["technician"]): row["weighed_g"] for row in read(cylinders)}
+    assert weighed == {("B7", "I. Varga"): "-538", ("B7", SECOND["name"]): "", ("R1", "I. Varga"): "405",
+                       ("R1", SECOND["name"]): "312", ("", "I. Varga"): ""}
+
+
+@pytest.mark.parametrize("technician", ["SUNNIVA  blackwood-ekström", SECOND["id"]])
+def test_a_day_may_be_about_one_technician(firm: Desk, technician: str) -> None:
+    """By name or id, in files of their own; the heading names them, and nobody else's visit is there."""
+    pdf, visits, _ = day_page(firm.logbook, DAY, technician)
+    assert Path(pdf).name.startswith("day-2026-07-14-of-")
+    text = text_of(PdfReader(pdf))
+    for part in ("Alder Coast Mobile Cooling", "Sunniva Blackwood-Ekström · AC-0188", "2 visits, 31.4 km driven.",
+                 "Only technician Sunniva Blackwood-Ekström."):
+        assert part in text, part
+    assert "Halloran" not in text
+    assert [row["customer"] for row in read(visits)] == ["Basil Thornquist-Amoretti", "Ode Farrow"]
+
+
+def test_names_in_letters_that_files_lack_have_files_of_their_own(firm: Desk) -> None:
+    """Neither takes the place of the other's, nor of the page about all."""
+    names = [Path(day_page(firm.logbook, DAY, technician)[0]).name for technician in ("", "Иван", "Пётр", "visits")]
+    assert len(set(names)) == 4
+    assert all(name.isascii() for name in names)
+
+
+def test_the_ledger_of_two_technicians(firm: Desk) -> None:
+    """Each entry with its van, also where somebody else's name stands at the move; sums of each; transfers."""
+    pdf, table = ledger(firm.logbook, date(2026, 7, 1), date(2026, 7, 31))
+    rows = read(table)
+    assert list(rows[0])[-1] == "technician"
+    assert ("M. Roe", SECOND["name"]) in [(row["by"], row["technician"]) for row in rows]
+    recovered = {row["technician"]: float(row["grams"]) for row in rows if row["move"] == "recovered"}
+    assert recovered == {"I. Varga": 410.0, SECOND["name"]: 310.0}
+    text = " ".join(" ".join(page.extract_text().split()) for page in PdfReader(pdf).pages).replace("\u00a0", " ")
+    for part in ("M. Roe, for Sunniva Blackwood- Ekström", "R-134a 720 g 1,330 g", "I. Varga R-134a 410 g 550 g",
+                 "Ekström R-134a 310 g 780 g", "Cylinders that changed hands", "−18 g", "−12 g"):
+        assert part in text, part
+    assert "120.00 EUR" not in text
+    chosen = ledger(firm.logbook, date(2026, 7, 1), date(2026, 7, 31), LedgerChoice("R134a", technician="i. varga"))
+    assert Path(chosen[0]).name == "ledger-2026-07-01-2026-07-31-R134a-of-i-varga.pdf"
+    assert [row["grams"] for row in read(chosen[1])] == ["410", "550"]
+    assert "hands" not in text_of(PdfReader(chosen[0]))
+
+
+def test_the_commands_about_one_technician(firm: Desk, folder: Path) -> None:
+    """`layby day` and `layby ledger` with a name in another spelling; a name that nobody has gives an empty book."""
+    command = [LAYBY, "--folder", folder]
+    firm.logbook.close()
+    day = children.run([*command, "day", "--day", "2026-07-14", "--technician", "I.VARGA"], check=True)
+    pdf, visits, _ = day.stdout.splitlines()
+    assert Path(pdf).name == "day-2026-07-14-of-I-VARGA.pdf"
+    assert [row["technician"] for row in read(visits)] == ["I. Varga"] * 3
+    period = ["ledger", "--from", "2026-07-01", "--to", "2026-07-31", "--technician"]
+    _, table = children.run([*command, *period, "i. varga"], check=True).stdout.splitlines()
+    assert [row["grams"] for row in read(table)] == ["410", "550", "20"]
+    _, table = children.run([*command, *period, "Varga"], check=True).stdout.splitlines()
+    assert read(table) == []

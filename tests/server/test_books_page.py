@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import http.client
 import io
+import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,11 +20,14 @@ from tests.server.test_login import layby
 from tests.server.test_outbox_page import signed_in, whole
 from tests.server.test_pages import press
 from tests.server.test_visit_page import filed
+from tests.support.book_kinds import SECOND, TWO
 from tests.support.browser import borrowed
 from tests.support.ops import Phone
 from tests.support.service import Service
+from tests.support.sheet_visits import operations
 from tests.support.visitor import Visitor, running_desk
 
+JULY = "from=2026-07-01&to=2026-07-31"
 JUNE = "from=2026-06-01&to=2026-06-30"
 HOSTILE = "=cmd|' /C calc'!A0"
 # Plate, refrigerant, cylinder it went into, grams recovered, grams charged.
@@ -33,7 +37,7 @@ MOVED = (("FT 5510", "R134a", "B7", 310.0, 450.0), ("HMR 208", "R1234yf", HOSTIL
 
 @pytest.fixture(scope="module")
 def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
-    """A real service with three visits whose refrigerant was moved."""
+    """A real service with three visits in June whose refrigerant was moved, and five of two technicians in July."""
     with running_desk(tmp_path_factory.mktemp("desk")) as running:
         phone = Phone("7e57ab")
         for place, (plate, refrigerant, cylinder, recovered, charged) in enumerate(MOVED):
@@ -46,6 +50,10 @@ def desk(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Service]:
             vehicle = phone.op(visit, "visit.set", {"vehicle": {"plate": plate, "make": "Ostrel"}},
                                {"/vehicle/plate": None, "/vehicle/make": None})
             filed(running, phone.opening(visit), vehicle, *moves)
+        for visit in TWO:
+            body = operations(visit, phone)
+            told = json.loads(running.post("/sync", body)[2])["results"]
+            assert {one["status"] for one in told} == {"accepted"}, told
         yield running
 
 
@@ -129,6 +137,56 @@ def test_the_command_that_the_page_names_writes_the_same(desk: Service, visitor:
     assert [row["plate"] for row in rows(Path(table).read_bytes())] == ["HMR 208"]
 
 
+@pytest.mark.parametrize("book", [JULY, "book=day&day=2026-07-14"])
+def test_technicians_can_be_chosen_where_there_are_several(desk: Service, visitor: Visitor, book: str) -> None:
+    """The list is those whom the period names; what is chosen stays chosen, and so it does in the command."""
+    offered = re.compile(r'<option value="([^"]*)"( selected)?>([^<]*)</option>')
+    page = visitor.ask("GET", f"/desk/books?{book}")[2]
+    (listed,) = re.findall(r'<select id="technician".*?</select>', page, re.DOTALL)
+    assert [(value, chosen) for value, chosen, _ in offered.findall(listed)] == [
+        ("", ""), ("I. Varga", ""), (SECOND["name"], "")]
+    page = visitor.ask("GET", f"/desk/books?{book}&technician=i.varga")[2]
+    assert '<option value="I. Varga" selected>' in page
+    assert "Only technician I. Varga." in page
+    assert "--technician &#39;I. Varga&#39;" in page
+    assert "technician=I.+Varga" in page
+    assert 'id="technician"' not in visitor.ask("GET", f"/desk/books?{JUNE}")[2]
+
+
+def test_the_tables_of_two_technicians(desk: Service, visitor: Visitor) -> None:
+    """Added up by hand from TWO; of one technician's book only what is theirs."""
+    found = tables(visitor, JULY)
+    assert [row[:3] for row in found["Technicians"]] == [["I. Varga", "3", "22.5 km"], [SECOND["name"], "2", "31.4 km"]]
+    assert [(row[0], row[-1]) for row in found["Cylinders that changed hands"]] == [
+        ("B7", "−18 g"), ("B7", "not weighed"), ("R1", "−12 g")]
+    assert [row[:2] for row in found["Cylinders"]] == [
+        [cylinder, who] for cylinder in ("B7", "R1") for who in ("I. Varga", SECOND["name"], "all")] + [
+        ["no cylinder given", "I. Varga"]]
+    assert [row[:4] for row in found["Totals by technician"]] == [
+        ["I. Varga", "R-1234yf", "0 g", "20 g"], ["I. Varga", "R-134a", "410 g", "550 g"],
+        [SECOND["name"], "R-134a", "310 g", "780 g"]]
+    own = tables(visitor, f"{JULY}&technician={SECOND['id']}")
+    assert set(own) == {"Entries", "Totals", "Cylinders", "Cylinders that changed hands"}
+    assert [row[0] for row in own["Cylinders"]] == ["B7", "R1"]
+    assert "Technicians" not in tables(visitor, f"{JULY}&cylinder=B7")
+
+
+def test_the_files_of_two_technicians(desk: Service, visitor: Visitor) -> None:
+    """Who did how much, and what changed hands when; not where there is only one, and not of chosen vehicles."""
+    _, content = read(visitor, f"/desk/books.csv?table=technicians&{JULY}")
+    assert [(row["technician"], row["visits"], row["distance_km"], row["total"], row["unpaid"])
+            for row in rows(content)] == [("I. Varga", "3", "22.5", "240.00", "0"),
+                                          (SECOND["name"], "2", "31.4", "1374.60", "1374.60")]
+    name, content = read(visitor, f"/desk/books.csv?table=transfers&{JULY}&technician=I.+Varga")
+    assert 'filename="ledger-2026-07-01-2026-07-31-of-I-Varga-transfers.csv"' in name
+    assert [(row["from"], row["to"], row["last_g"], row["first_at"]) for row in rows(content)] == [
+        (SECOND["name"], "I. Varga", "9418", "2026-07-14T19:30:00+02:00"), ("I. Varga", SECOND["name"], "8862", ""),
+        (SECOND["name"], "I. Varga", "5012", "2026-07-14T18:50:00+02:00")]
+    for none in (f"table=transfers&{JUNE}", f"table=technicians&{JUNE}", f"table=transfers&{JULY}&vehicle=FT",
+                 f"table=technicians&{JULY}&technician=I.+Varga"):
+        assert visitor.ask("GET", f"/desk/books.csv?{none}")[0] == 404, none
+
+
 @pytest.mark.parametrize(("query", "status", "said"), [
     ("from=yesterday", 422, "Enter it as YYYY-MM-DD."), ("from=2026-06-02&to=2026-06-01", 422, "2026-06-02"),
     ("from=0001-01-01", 422, "ten years"), ("book=day&day=never", 422, "Enter it as YYYY-MM-DD."),
@@ -162,7 +220,7 @@ def test_the_page_in_a_browser(desk: Service, visitor: Visitor) -> None:
         assert saved.value.suggested_filename == "ledger-2026-06-01-2026-06-30-R1234yf-moves.csv"
         for language in ("en-GB", "es-ES"):
             page = signed_in(browser.new_context(bypass_csp=True, locale=language).new_page(), desk)
-            for query in (JUNE, "book=day&day=2026-06-12"):
+            for query in (JUNE, JULY, "book=day&day=2026-07-14"):
                 page.goto(f"{desk.url}/desk/books?{query}")
                 found += [f"{query}, {language}: {line}" for line in whole(page, axe=language == "es-ES")]
     assert found == []
