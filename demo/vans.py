@@ -18,7 +18,7 @@ from sync import rulebook
 
 OWNER = "Iris Calder"
 # Who drives the first van is the day's own technician.
-DRIVERS = ("N. Bastable", "P. Sandoval", "W. Achterberg")
+DRIVERS = ("N. Bastable", "P. Sandoval", "W. Quill")
 MOST = 1 + len(DRIVERS)
 # Two services, each with a folder of its own.
 FOLDERS = ("desk-1", "desk-2")

@@ -46,15 +46,15 @@ def carry_out(logbook: Logbook, name: str, arguments: TaskArguments) -> Any:
     Args:
         logbook: the open logbook [Logbook]
         name: one of TASKS [text]
-        arguments: of evening and look {day, person}, of reminders {day}, of day {day, technician}, of ledger
-            {first, last, refrigerant, vehicle, cylinder, technician}, of sheet and letter {visit}, of approve {visits, all, complete}, of returned {visit,
-            why}, of visit, customer, vehicle and history {id}, of amend {visit, section, typed, why, seen}, of log
-            {visit, test, title and text, or file, match, zero, add}, of unlog {visit, test, number}, of mark {id,
-            visit, test, healthy}, of receive {files} as whole paths, of find {text}, of card {what, id, fields}, of
-            chart {id, chart}, of merge {keep, drop}, of settle {what, id, entry}, of aside {number}, of revoke
-            {device: name or id}, of pair, begin_people, invite_again and end_person {person: name or id}, of invite
-            and change_role {person, role}, of phone_of {device, person}, of hand_over {visit, person, why}, of setting
-            {row, typed, seen, remove} [TaskArguments]
+        arguments: of evening and look {day, person}, of reminders {day}, of day {day, technician}, of ledger {first,
+            last, refrigerant, vehicle, cylinder, technician}, of sheet and letter {visit}, of approve {visits, all,
+            complete}, of returned {visit, why}, of visit, customer, vehicle and history {id}, of amend {visit, section,
+            typed, why, seen}, of log {visit, test, title and text, or file, match, zero, add}, of unlog {visit, test,
+            number}, of mark {id, visit, test, healthy}, of receive {files} as whole paths, of find {text}, of card
+            {what, id, fields}, of chart {id, chart}, of merge {keep, drop}, of settle {what, id, entry}, of aside
+            {number}, of revoke {device: name or id}, of pair, begin_people, invite_again and end_person {person: name
+            or id}, of invite and change_role {person, role}, of phone_of {device, person}, of hand_over {visit, person,
+            why}, of setting {row, typed, seen, remove} [TaskArguments]
 
     Returns:
         rows for evening, look, approve, send and letters, one for returned; a remark of send_test, and each of
