@@ -154,6 +154,20 @@ def bring_further_parts() -> None:
         say(f"Missing, so its tests will be skipped: {need} (Debian, Ubuntu: sudo {check.APT} {packages})")
 
 
+def bring_database() -> None:
+    """Install what a demo with a database needs besides: its server, if that is allowed, and its driver."""
+    prefix = apt_prefix() if "postgresql" in further_parts_wanting() else None
+    if prefix is not None:
+        say("Installing with apt-get: postgresql")
+        apt_get(prefix, "update", "-q")
+        apt_get(prefix, *check.APT.split()[1:], "-q", *check.FOR_SOME_TESTS["postgresql"])
+    if importlib.util.find_spec("psycopg") is None:
+        say("Adding the database's driver to .venv.")
+        if install(".[postgresql]"):
+            stop("The database's driver could not be installed. Check the network and start again.")
+        importlib.invalidate_caches()
+
+
 def apt_get(prefix: list[str], *arguments: str) -> None:
     """Run apt-get without a question; what it couldn't install shows when the needs are checked again."""
     unasked = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
@@ -207,9 +221,7 @@ def build(kind: str) -> None:
         base = getattr(sys, "_base_executable", None) or sys.executable
         if run(base, "-m", "venv", "--clear", str(VENV)):
             stop("Python could not create an environment in .venv. Its output is above.")
-    options = ["--quiet", "--no-input", "--disable-pip-version-check", "--use-pep517", "--constraint", str(CONSTRAINTS)]
-    what = ".[tests]" if kind == "tests" else "."
-    if run(str(interpreter()), "-m", "pip", "install", *options, "--editable", what):
+    if install(".[tests]" if kind == "tests" else "."):
         if not afresh:
             write_stamp(left)  # pip undid what it began, so the older state holds and the next start tries again
         stop("The packages could not be installed. Check the network and start again.")
@@ -217,6 +229,12 @@ def build(kind: str) -> None:
     if kind == "tests":
         bring_node_tools()
         write_stamp({"key": key(), "python": python_version(), "kind": kind})
+
+
+def install(what: str) -> int:
+    """Install the checkout with some of its extras as it is developed; returns pip's exit status."""
+    options = ["--quiet", "--no-input", "--disable-pip-version-check", "--use-pep517", "--constraint", str(CONSTRAINTS)]
+    return run(str(interpreter()), "-m", "pip", "install", *options, "--editable", what)
 
 
 def bring_node_tools() -> None:

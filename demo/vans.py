@@ -12,7 +12,7 @@ from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 
-from demo import phone, show
+from demo import ground, phone, show
 from demo.throwaway import NoServer, server
 from sync import rulebook
 
@@ -102,6 +102,7 @@ def main(count: int, port: int) -> int:
     """The demo with several vans; returns the exit status."""
     if not 2 <= count <= MOST:
         show.stop(f"This demo has 1 to {MOST} vans.")
+    ground.bring_database()
     day = phone.load_day()
     vans = [Van(number, day, count) for number in range(count)]
     with services(port) as (urls, database):

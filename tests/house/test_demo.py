@@ -10,6 +10,7 @@ import email
 import email.policy
 import io
 import os
+import re
 import shutil
 import signal
 import socket
@@ -22,6 +23,7 @@ import pytest
 
 from demo import ground, phone
 from tests.support import children
+from tests.support.postgres import MISSING, programs
 from tests.support.service import LAYBY, PATIENCE_S, ROOT, free_port
 
 DEMO_S = 600  # the longest that a whole day may take
@@ -120,6 +122,26 @@ def test_the_mail_goes_to_the_customer(first_run: children.CompletedProcess[str]
         assert [content[:5] for content in attached] == [b"%PDF-"]
     asked = {visit["customer"]["email"] for visit in phone.load_day()["visits"]}
     assert {address for address in asked if any(address in recipient for recipient in recipients)} == asked
+
+
+def test_several_vans_share_the_day(checkout: Path) -> None:
+    """Each technician's visits at the one or the other service, one handed over, one letter for each visit."""
+    if programs() is None:
+        pytest.skip(MISSING)
+    port = free_port()
+    done = demo(checkout, "--vans", "3", "--once", "--port", str(port))
+    assert done.returncode == 0, done.stdout + done.stderr
+    shares = re.findall(r"^(.+): (\d) visits, \d+ entries, \d photos, at service ([12])$", done.stdout, re.MULTILINE)
+    assert [(int(count), service) for _, count, service in shares] == [(3, "1"), (3, "2"), (2, "1")]
+    evenings = re.split(r"^\$ layby evening .* --of (.+)$", done.stdout, flags=re.MULTILINE)
+    # The first one is before the visit is handed over.
+    of = {name: len(re.findall(r"ready, \S+\.pdf$", said.split("$ layby")[0], re.MULTILINE))
+          for name, said in zip(evenings[3::2], evenings[4::2], strict=True)}
+    assert of == {shares[0][0]: 2, shares[1][0]: 3, shares[2][0]: 3}
+    sent = done.stdout.split("$ layby send")[1].split("$ layby")[0]
+    letters = re.findall(r"\b([0-9a-f-]{36})$", sent, re.MULTILINE)
+    assert len(letters) == len(set(letters)) == len(phone.load_day()["visits"])
+    assert not (checkout / ".demo" / "database").exists()
 
 
 def test_a_second_run_is_harmless(first_run: children.CompletedProcess[str], checkout: Path) -> None:
