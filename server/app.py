@@ -23,6 +23,7 @@ from server.desk import (
     logger,  # noqa: F401 -- it adds its page to the desk's
     login,
     pages,
+    passkeys,  # noqa: F401 -- it adds its page to the desk's
     people,  # noqa: F401 -- it adds its page to the desk's
     preview,  # noqa: F401 -- it adds its page to the desk's
     settings,  # noqa: F401 -- it adds its page to the desk's
@@ -67,11 +68,13 @@ CONTENT_POLICY = "; ".join(
         "frame-ancestors 'none'",
     )
 )
-# The desk's pages run no script at all and send forms only to this desk.
+# The desk's pages run no script, but for the two that ask the browser for a passkey, and send forms only to this desk.
 PAGES_POLICY = "; ".join(
     ("default-src 'none'", "style-src 'self'", "img-src 'self' data:", "base-uri 'none'", "form-action 'self'",
      "frame-ancestors 'none'")
 )  # fmt: skip
+PASSKEY_PAGES = ("deskpages.sign_in", "deskpages.signed_in", "deskpages.passkeys")
+PASSKEY_POLICY = f"{PAGES_POLICY}; script-src 'self'"
 HEADERS = {
     "Content-Security-Policy": CONTENT_POLICY,
     "X-Content-Type-Options": "nosniff",
@@ -160,6 +163,7 @@ def _send_headers(app: Flask) -> None:
     def guard(response: Response) -> Response:
         response.headers.update(HEADERS)
         if request.blueprint == "deskpages":
-            response.headers["Content-Security-Policy"] = PAGES_POLICY
+            policy = PASSKEY_POLICY if request.endpoint in PASSKEY_PAGES else PAGES_POLICY
+            response.headers["Content-Security-Policy"] = policy
         response.headers.setdefault("Cache-Control", "no-store")
         return response

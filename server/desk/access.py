@@ -43,6 +43,7 @@ ASKS = {
     "log": Asks("technician", "id"), "unlog": Asks("technician", "id"),
     "phones": Asks("technician"), "offer": Asks("technician"), "revoke": Asks("technician"),
     "sign_out": Asks("technician"), "own_passphrase": Asks("technician"),
+    "passkeys": Asks("technician"), "add_passkey": Asks("technician"), "remove_passkey": Asks("technician"),
     # What the office does for all of them.
     "post": Asks("office"), "letter": Asks("office"), "letter_file": Asks("office"), "returned": Asks("office"),
     "resend": Asks("office"), "books": Asks("office"), "books_pdf": Asks("office"), "books_csv": Asks("office"),

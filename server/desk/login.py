@@ -44,7 +44,7 @@ KNOWN_S = 400 * 24 * 3600
 BY_ONE, BY_ALL, WITHIN_S = 5, 20, 300.0
 # What a person may reach without signing in.
 OPEN = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look",
-        "deskpages.first"}  # fmt: skip
+        "deskpages.first", "deskpages.passkey_script", "deskpages.signed_in_by_passkey"}  # fmt: skip
 
 log = logging.getLogger("layby.service")
 
@@ -57,13 +57,15 @@ class Parts(TypedDict):
 
     sessions: Sessions
     sign_in_limit: Limit
+    challenges: SharedState
 
 
 def new_parts(logbook: Logbook) -> Parts:
     """What a service keeps for its door, with all others over the same records [Parts]."""
     files = logbook.files if logbook.store.is_shared else None
     sessions, tries = SharedState(files, "sessions.json"), SharedState(files, "sign-in-tries.json")
-    return {"sessions": Sessions(sessions), "sign_in_limit": Limit(BY_ONE, BY_ALL, WITHIN_S, tries)}
+    return {"sessions": Sessions(sessions), "sign_in_limit": Limit(BY_ONE, BY_ALL, WITHIN_S, tries),
+            "challenges": SharedState(files, "passkey-challenges.json", time.time)}
 
 
 def passphrase() -> Passphrase:
@@ -205,7 +207,7 @@ def sign_in() -> BaseResponse:
         return redirect(url_for("deskpages.day"), 303)
     if not is_set():
         return redirect(url_for("deskpages.first"), 303)
-    return page("sign_in", named=bool(people().everybody()), typed="")
+    return _sign_in_page()
 
 
 @pages.post("/desk/sign-in")
@@ -218,9 +220,17 @@ def signed_in() -> BaseResponse:
     person = people().sign_in(name, text) if several else None
     if person is None and (several or not passphrase().fits(text)):
         fault = words_of(logbook().rulebook).say("errors.wrong_name" if several else "errors.wrong_passphrase")
-        return page("sign_in", 403, fault=fault, named=several, typed=name[:NAME_MOST])
+        return _sign_in_page(403, fault, name[:NAME_MOST])
     limit.forgive(attempt)
     return with_session(person["id"] if person else "", "deskpages.day")
+
+
+def _sign_in_page(status: int = 200, fault: str | None = None, typed: str = "") -> Response:
+    from server.desk.passkeys import sign_in_options
+
+    several = people().everybody()
+    options = sign_in_options() if any(person["passkeys"] for person in several) else ""
+    return page("sign_in", status, fault=fault, named=bool(several), typed=typed, options=options)
 
 
 @pages.post("/desk/sign-out")
@@ -229,7 +239,7 @@ def sign_out() -> BaseResponse:
     sessions: Sessions = current_app.extensions["layby"]["sessions"]
     sessions.end(request.cookies.get(COOKIE, ""))
     response = redirect(url_for("deskpages.sign_in"), 303)
-    response.delete_cookie(COOKIE, path="/", secure=_is_secure(), httponly=True, samesite="Strict")
+    response.delete_cookie(COOKIE, path="/", secure=is_secure(), httponly=True, samesite="Strict")
     return response
 
 
@@ -297,7 +307,7 @@ def with_session(person: str, to: str) -> BaseResponse:
     sessions: Sessions = current_app.extensions["layby"]["sessions"]
     response = redirect(url_for(to), 303)
     shown = sessions.begin(str(_edition_of(person)), person)
-    response.set_cookie(COOKIE, shown, path="/", secure=_is_secure(), httponly=True, samesite="Strict")
+    response.set_cookie(COOKIE, shown, path="/", secure=is_secure(), httponly=True, samesite="Strict")
     _make_known(response, person)
     return response
 
@@ -313,11 +323,11 @@ def _make_known(response: BaseResponse, person: str) -> None:
         # A full disk keeps nobody from signing in.
         log.warning("that a browser was signed in could not be noted: %s", error)
         return
-    response.set_cookie(KNOWN_COOKIE, mark, max_age=KNOWN_S, path="/desk", secure=_is_secure(), httponly=True,
+    response.set_cookie(KNOWN_COOKIE, mark, max_age=KNOWN_S, path="/desk", secure=is_secure(), httponly=True,
                         samesite="Strict")
 
 
-def _is_secure() -> bool:
+def is_secure() -> bool:
     """Whether the browser came over https: to this service, or to a proxy in front of it at the set address."""
     return request.is_secure or public_url.chosen(logbook().folder, logbook().files) == f"https://{request.host}"
 

@@ -54,6 +54,8 @@ STATUS = {
     "already_paired": 409,
     "no_setting_key": 403,
     "not_for_role": 403,
+    "bad_passkey": 403,
+    "passkey_late": 403,
     "unknown_person": 404,
     "person_name_taken": 409,
     "last_owner": 409,

@@ -22,6 +22,7 @@ FILE = "people.json"
 # Long enough for a letter that is read after a weekend.
 INVITATION_MS = 7 * 24 * 3600 * 1000
 NAME_MOST = 60
+PASSKEYS_MOST = 10
 
 _Result = TypeVar("_Result")
 
@@ -48,6 +49,12 @@ class UnknownPerson(LaybyError):
     code = "unknown_person"
 
 
+class TooManyPasskeys(LaybyError):
+    """A person has as many passkeys as anybody may have."""
+
+    code = "too_many_passkeys"
+
+
 class LastOwner(LaybyError):
     """Without this person no owner could sign in any more."""
 
@@ -57,7 +64,8 @@ class LastOwner(LaybyError):
 class Person(TypedDict):
     """Somebody who works here, or did until `ended_at`; instants in ms since 1970.
 
-    `joined` says whether there is a passphrase yet, `invited_until` how long an invitation is open, 0 if none is.
+    `joined` says whether there is a passphrase yet, `invited_until` how long an invitation is open, 0 if none is;
+    `passkeys` counts them.
     """
 
     id: str
@@ -67,6 +75,16 @@ class Person(TypedDict):
     ended_at: int | None
     joined: bool
     invited_until: int
+    passkeys: int
+
+
+class Passkey(TypedDict):
+    """The public half of a passkey: its id and key [base64url], how often it signed, and a name for its owner."""
+
+    id: str
+    key: str
+    count: int
+    name: str
 
 
 class _Stored(TypedDict):
@@ -78,6 +96,7 @@ class _Stored(TypedDict):
     added_at: int
     ended_at: int | None
     secret: Secret
+    passkeys: list[Passkey]
 
 
 class People:
@@ -241,10 +260,50 @@ class People:
         """
 
         def gone(person: _Stored) -> None:
-            person["ended_at"] = now_ms
+            person["ended_at"], person["passkeys"] = now_ms, []
             person["secret"] = secret.unset()
 
         return self._changed(name, gone)[1]
+
+    def passkeys(self, identifier: str) -> list[Passkey]:
+        """The passkeys of a person [Passkey each]."""
+        return next((one["passkeys"] for one in self._read() if one["id"] == identifier), [])
+
+    def add_passkey(self, identifier: str, passkey: Passkey) -> None:
+        """Let somebody sign in with one more passkey.
+
+        Raises:
+            UnknownPerson: nobody who works here has that id.
+            TooManyPasskeys: nothing is added.
+        """
+
+        def more(person: _Stored) -> None:
+            if len(person["passkeys"]) >= PASSKEYS_MOST:
+                raise TooManyPasskeys(most=PASSKEYS_MOST)
+            person["passkeys"].append(passkey)
+
+        self._changed(identifier, more)
+
+    def remove_passkey(self, identifier: str, passkey: str) -> None:
+        """Let a passkey open nothing any more; harmless if it isn't theirs."""
+
+        def less(person: _Stored) -> None:
+            person["passkeys"] = [one for one in person["passkeys"] if one["id"] != passkey]
+
+        self._changed(identifier, less)
+
+    def by_passkey(self, passkey: str) -> tuple[Person, Passkey] | None:
+        """Whose a passkey is, and what is kept of it; None if nobody's who works here [Person, Passkey]."""
+        return next(((_shown(person), one) for person in self._read() for one in person["passkeys"]
+                     if one["id"] == passkey and person["ended_at"] is None), None)
+
+    def use_passkey(self, passkey: str, count: int) -> None:
+        """Note how often a passkey has signed; one that was copied would count differently."""
+        with claimed(PASSPHRASE, self.files.claim):
+            stored = self._read()
+            for one in [one for person in stored for one in person["passkeys"] if one["id"] == passkey]:
+                one["count"] = count
+            self._write(stored)
 
     def remember(self, identifier: str) -> str:
         """A mark for a browser that somebody signed in with; their next passphrase makes it void [text]."""
@@ -293,12 +352,17 @@ def _person(tree: JsonObject) -> _Stored:
     person: _Stored = {
         "id": kept["id"], "name": kept["name"], "role": kept["role"], "added_at": kept["added_at"],
         "ended_at": kept["ended_at"], "secret": secret.shaped(cast(JsonObject, kept["secret"])),
+        "passkeys": [_passkey(one) for one in kept["passkeys"]],
     }
     if person["role"] not in ROLES or not op_line.is_id(person["id"]) or not isinstance(person["name"], str):
         raise ValueError(FILE)
     if not isinstance(person["added_at"], int) or not isinstance(person["ended_at"], (int, type(None))):
         raise TypeError(FILE)
     return person
+
+
+def _passkey(kept: Passkey) -> Passkey:
+    return {"id": str(kept["id"]), "key": str(kept["key"]), "count": int(kept["count"]), "name": str(kept["name"])}
 
 
 def _new(name: str, role: Role, others: list[_Stored], now_ms: int) -> _Stored:
@@ -308,7 +372,7 @@ def _new(name: str, role: Role, others: list[_Stored], now_ms: int) -> _Stored:
     if any(_same(one["name"], called) and one["ended_at"] is None for one in others):
         raise PersonNameTaken(name=called)
     return {"id": op_line.new_id(now_ms), "name": called, "role": role, "added_at": now_ms, "ended_at": None,
-            "secret": secret.unset()}
+            "secret": secret.unset(), "passkeys": []}
 
 
 def _same(one: str, other: str) -> bool:
@@ -333,4 +397,5 @@ def _shown(person: _Stored) -> Person:
         "id": person["id"], "name": person["name"], "role": person["role"], "added_at": person["added_at"],
         "ended_at": person["ended_at"], "joined": person["secret"]["salt"] is not None,
         "invited_until": person["secret"]["key_until"] if person["secret"]["key"] else 0,
+        "passkeys": len(person["passkeys"]),
     }

@@ -79,6 +79,7 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "granian": ("server/service.py", "server/process/"),
     "segno": ("server/process/",),
     "cryptography": ("server/home/authority.py",),
+    "webauthn": ("server/desk/passkeys.py",),
     "zeroconf": ("server/home/announcement.py",),
     "waitress": ("server/home/plain_http.py",),
     "weasyprint": ("reports/",),
