@@ -19,6 +19,7 @@ from sync.kernel.operation import Conflict
 from sync.kernel.visit import Visit
 from sync.language.reader import words_of
 from sync.records.logbook import Logbook, UnknownVisit
+from sync.records.people import People
 from sync.records.sheet_record import SheetRecord
 from sync.records.sheet_records import SheetRecords
 from sync.wire import op_line
@@ -29,11 +30,12 @@ EMAIL = "customer.email"
 
 
 class Entries(TypedDict):
-    """How many entries of a visit one device made, and when the last of them [ms since 1970]."""
+    """How many entries of a visit one device made, when the last of them [ms since 1970], and for whom [names]."""
 
     device: str
     count: int
     last: int
+    people: list[str]
 
 
 class VisitView(TypedDict):
@@ -72,7 +74,8 @@ def _visit(logbook: Logbook, arguments: TaskArguments) -> VisitView:
     inputs = inputs_of(logbook, visit_id, rulebook, settings)
     replayed = replay(ops, logbook.kinds)
     devices = sorted({op["device"] for op in ops})
-    of = {device: [op["at"] for op in ops if op["device"] == device] for device in devices}
+    of = {device: [op for op in ops if op["device"] == device] for device in devices}
+    names = {person["id"]: person["name"] for person in People(logbook.files).everybody()}
     return {
         "visit": inputs.visit, "row": evening.row_now(inputs, sheet_records, rulebook),
         "gist": gist_of(inputs.visit, inputs.judged, rulebook),
@@ -81,7 +84,9 @@ def _visit(logbook: Logbook, arguments: TaskArguments) -> VisitView:
         "paper": inputs.data["paper"] if inputs.data else "",
         "sheets": [record for record in sheet_records.records(visit_id) if record["file"]],
         "corrections": corrections_of(ops, logbook.kinds), "conflicts": replayed["conflicts"],
-        "entries": [{"device": device, "count": len(times), "last": max(times)} for device, times in of.items()],
+        "entries": [{"device": device, "count": len(made), "last": max(op["at"] for op in made),
+                     "people": list(dict.fromkeys(names[op["by"]] for op in made if op.get("by") in names))}
+                    for device, made in of.items()],
         "photos": sorted(photos_here(logbook, inputs.visit)),
     }
 

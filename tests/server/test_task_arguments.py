@@ -28,6 +28,9 @@ NEEDED: dict[str, dict[str, Any]] = {
     "amend": {"visit": "x", "section": "x", "typed": {}, "why": "x"}, "merge": {"keep": "x", "drop": "y"},
     "revoke": {"device": "x"}, "setting": {"row": "x"}, "log": {"visit": "x", "test": "x"},
     "unlog": {"visit": "x", "test": "x", "number": "x"},
+    "begin_people": {"person": "x"}, "invite": {"person": "x", "role": "owner"}, "invite_again": {"person": "x"},
+    "change_role": {"person": "x", "role": "owner"}, "end_person": {"person": "x"},
+    "phone_of": {"device": "x", "person": "x"}, "hand_over": {"visit": "x", "person": "x"},
 }  # fmt: skip
 ODD: tuple[Any, ...] = (
     None, True, False, 0, -1, 1.5, 2**53, "", "x", "\0", "/", "..", "/no/such/place/x", "9" * 5000, "0001-01-01",
