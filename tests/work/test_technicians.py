@@ -16,7 +16,9 @@ from sync.records import secret
 from sync.records.logbook import Logbook
 from sync.records.pairing import Claim, Pairings
 from sync.records.people import People, Person
+from sync.work import cards
 from sync.work.changes import changes
+from sync.work.desk_operations import merge
 from sync.work.erasure import erase
 from sync.work.handing_over import hand_over
 from sync.work.intake import take
@@ -143,3 +145,20 @@ def test_who_had_a_visit_handed_over_is_told_of_its_erasure(desk: Desk) -> None:
     for device in ("aa01", "aa02"):
         erased = [one for one in changes(desk.logbook, device, "")["changes"] if one["kind"] == "erased"]
         assert [one["visits"] for one in erased] == [[opening["visit"]]], device
+
+
+def test_customers_whom_two_vans_entered_are_merged_with_nothing_lost(desk: Desk) -> None:
+    """Both visits show under the one that is kept, both cards' lines stay, and both phones are told of the merger."""
+    first, second = desk.phones[desk.one["id"]], desk.phones[desk.two["id"]]
+    visits = []
+    for phone, person, card in ((first, desk.one, "c1"), (second, desk.two, "c2")):
+        opening = opened(phone, person, person)
+        opening["body"]["customer"] = {"id": card, "name": "M. Okafor", "phone": f"555-010{card[1]}"}
+        opening["base"] |= {"/customer/id": None, "/customer/name": None, "/customer/phone": None}
+        visits.append(opening["visit"])
+        assert desk.filed(opening) == [("accepted", "")]
+    merged = merge(desk.logbook, "c1", "c2", (JUNE_12, 0))
+    assert sorted(cards.customer(desk.logbook, "c1")["visits"]) == sorted(visits)
+    assert cards.customer(desk.logbook, "c2")["id"] == "c1"
+    assert [desk.logbook.visit(visit)["customer"]["phone"] for visit in visits] == ["555-0101", "555-0102"]
+    assert all(merged in desk.told(device) for device in ("aa01", "aa02"))
