@@ -15,7 +15,7 @@ from sync.kernel.json_tree import Json, JsonObject
 from sync.kernel.reason import Reason
 from sync.kernel.visit import Visit
 from sync.language.reader import words_of
-from sync.records.search import squeezed
+from sync.records.findable import squeezed
 from sync.records.sheet_record import SheetRecord, state_of
 
 

@@ -13,9 +13,9 @@ from typing import Generic, TypeVar
 from weakref import WeakKeyDictionary
 
 from sync.kernel.visit import Visit
+from sync.records.findable import squeezed
 from sync.records.logbook import Logbook
 from sync.records.photos import PhotoStore
-from sync.records.search import squeezed
 
 MOST = 64
 

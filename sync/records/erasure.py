@@ -59,7 +59,7 @@ class Erasing(Protocol):
     def strike(self, names: list[str], gone: Gone) -> None:
         """Remove what is gone from some views, and keep it out of every view made from now on."""
 
-    def struck(self) -> None:
+    def struck(self, gone: Gone) -> None:
         """What was struck is gone from the records too."""
 
 
@@ -136,7 +136,7 @@ def finish(logbook: Erasing) -> bool:
     _remember(logbook, plan)
     logbook.strike(plan["pages"], gone)
     logbook.store.blank(plan["records"], [mark.encode("ascii") for mark in plan["marks"]])
-    logbook.struck()
+    logbook.struck(gone)
     for folder in _OF_VISITS:
         for visit in erasure["visits"]:
             for name in files.names(folder, f"{visit}-"):

@@ -28,9 +28,8 @@ from sync.records.erasures import Erased
 from sync.records.heads import Heads
 from sync.records.locks import RECORDS, Ranked, claimed
 from sync.records.neighbours import take_in
-from sync.records.projection import Projection
+from sync.records.projection import AnySearch, Projection
 from sync.records.record import FiledRecord, local_day
-from sync.records.search import Search
 from sync.records.store.files import Files, Holds
 from sync.records.store.interface import NONE, Entry, Record, RecordDamaged, Store, Watch
 from sync.records.store.note import Kind, entry_of
@@ -187,7 +186,7 @@ class Logbook:
         return self._store.files
 
     @property
-    def search(self) -> Search:
+    def search(self) -> AnySearch:
         """The register of visits [Search]."""
         return self._projection.search
 
@@ -216,7 +215,7 @@ class Logbook:
         """Make one view from all records; its old content is dropped."""
         with self.lock:
             self._projection.cache.replace(self._projection.made(name))
-            self.search.forget(name)
+            self.search.made_again(name)
 
     def made_beside(self, watch: Watch | None = None) -> int:
         """Make all views again beside those in use, and let them take over once they are complete.
@@ -250,16 +249,13 @@ class Logbook:
     def strike(self, names: list[str], gone: Gone) -> None:
         """Remove what is gone from some views, and keep it out of every view made from now on."""
         with self.lock:
-            self._projection.going = gone.numbers
-            for name in names:
-                self._projection.strike(self.view(name), gone)
-            self.search.forget()
+            self._projection.strike_all(names, gone)
             self.flush()
 
-    def struck(self) -> None:
+    def struck(self, gone: Gone) -> None:
         """What was struck is gone from the records too."""
         with self.lock:
-            self._projection.going = ()
+            self._projection.struck(gone)
 
     # Filing ---------------------------------------------------------------------------------------------------------
 
@@ -291,6 +287,7 @@ class Logbook:
                 self.attention.see(record)
                 filed = judged.get(record.result["id"]) if judged and record.result["id"] else None
                 self._projection.enter(FiledRecord(record, self.kinds) if filed is None else filed.placed(record))
+            self.search.settle()
             self._last_filed = time.monotonic()
             if self._projection.unwritten >= UNWRITTEN_MOST:
                 self._flush_or_say()

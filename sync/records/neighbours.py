@@ -28,6 +28,8 @@ def take_in(store: Store, projection: Projection, attention: Attention) -> None:
         projection.catch_up()
     elif projection.cache.complete.number < store.last:
         projection.go_on()
+    # What couldn't be put in when it was entered.
+    projection.search.settle()
     if store.last > seen:
         for record in store.records(seen):
             attention.see(record)

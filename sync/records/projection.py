@@ -15,6 +15,7 @@ from sync.kernel.books import KindsBook
 from sync.records import change_feed, posting
 from sync.records.change_feed import Feed
 from sync.records.heads import HANDED_TO, Heads
+from sync.records.kept_search import KeptSearch
 from sync.records.record import FiledRecord
 from sync.records.search import Search
 from sync.records.store.interface import (
@@ -29,6 +30,8 @@ from sync.records.store.interface import (
 from sync.records.striking import Gone, strike
 from sync.records.view_cache import ViewCache
 from sync.records.views import View, card_view, day_view
+
+AnySearch = Search | KeptSearch
 
 log = logging.getLogger("layby.views")
 
@@ -89,7 +92,9 @@ class Projection:
         self.unwritten = 0
         self._is_anew = False
         self.cache = ViewCache(store, views, self.made, self._mended)
-        self.search = Search(lock, self.cache)
+        register = views.register
+        self.search: AnySearch = (
+            Search(lock, self.cache) if register is None else KeptSearch(lock, self.cache, register))
 
     # Entering -------------------------------------------------------------------------------------------------------
 
@@ -104,10 +109,12 @@ class Projection:
         self._is_anew = start == START
         self._enter_all(self.store.records(start.number, watch))
         self._is_anew = False
+        self.search.settle()
 
     def go_on(self) -> None:
         """Enter what has been appended since, for example while the rest was entered."""
         self._enter_all(self.store.records(self.cache.complete.number))
+        self.search.settle()
 
     def _enter_all(self, records: Iterable[Record]) -> None:
         for record in records:
@@ -126,7 +133,7 @@ class Projection:
             if number > view.covers.number:
                 posting.post(view, filed, feed)
                 self.unwritten += 1
-                self.search.forget(name)
+            self.search.entered(name, filed)
         self.cache.complete = filed.record.mark
 
     def made(self, name: str) -> View:
@@ -150,6 +157,8 @@ class Projection:
         Raises:
             OSError: the disk didn't take it; the records still hold everything.
         """
+        # First: whoever starts from these views takes it that what they show is found.
+        self.search.settle()
         self.cache.flush()
         self.unwritten = 0
 
@@ -166,6 +175,19 @@ class Projection:
             apart(_named(filed.record), partial(posting.post, view, filed, {}), OSError)
         if view.changed:
             self.search.forget(view.name)
+
+    def strike_all(self, names: list[str], gone: Gone) -> None:
+        """Remove what is gone from some views and the search, and keep it out of every view made until `struck`."""
+        self.going = gone.numbers
+        for name in names:
+            self.strike(self.cache.view(name), gone)
+        self.search.remove(gone.visits)
+
+    def struck(self, gone: Gone) -> None:
+        """What is gone is gone from the records too."""
+        self.going = ()
+        # Another service may have put it in again out of views that it had read before.
+        self.search.remove(gone.visits)
 
     def _mended(self, view: View) -> None:
         if self.unreadable:

@@ -6,43 +6,45 @@ Everything here comes from the views of the months; what is held in memory is ma
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 
-from sync.kernel.json_tree import Json
 from sync.kernel.signs import BETWEEN
+from sync.records import findable
+from sync.records.record import FiledRecord
+from sync.records.store.register import Ways
 from sync.records.view_cache import ViewCache
 from sync.records.views import MonthRow, day_view
 from sync.wire.results import VisitRow, VisitRows
 
 FOUND_MOST = 50
-_SIGNS = re.compile(f"[{re.escape(BETWEEN)}\\s]+")
-_SIGNS_OF_LINES = re.compile(f"[{re.escape(BETWEEN)}]+")
 _BETWEEN = "\x1f"
+# In the lines of many visits at once: all that `squeezed` takes out, apart from what stands between marks and lines.
+_SIGNS_OF_LINES = re.compile(f"(?:[{re.escape(BETWEEN)}]|[^\\S\\n{_BETWEEN}])+")
 
 
 @dataclass
 class _Month:
-    """One month prepared for searching: visits newest first, and for each one line of words and one of marks."""
+    """One month prepared for searching: visits newest first, and for each its day and one line of words and marks."""
 
     visits: list[str]
-    words: list[str]
-    marks: list[str]
+    days: list[str]
+    lines: list[str]
     cards: list[tuple[str | None, str | None]]
     models: list[tuple[str, str]]
-    all_words: str
-    all_marks: str
+    all_days: str
+    all_lines: str
 
+    def may_have(self, ways: Ways) -> bool:
+        """Whether any visit may be found; most months aren't looked at any further."""
+        return any(all(any(one in self.all_lines or f"\n{one}" in self.all_days for one in word) for word in way)
+                   for way in ways)
 
-def squeezed(text: str) -> str:
-    """A plate or VIN as it is compared, by the kernel's rule of what stands between its letters."""
-    return _SIGNS.sub("", text.casefold())
-
-
-def without_spaces(text: str) -> str:
-    """A make or model as compared: lower case, no spaces."""
-    return "".join(text.casefold().split())
+    def has(self, place: int, ways: Ways) -> bool:
+        """Whether a visit is found."""
+        line, day = self.lines[place], self.days[place]
+        return any(all(any(one in line or day.startswith(one) for one in word) for word in way) for way in ways)
 
 
 class Search:
@@ -60,12 +62,27 @@ class Search:
         self._is_warm = False
 
     def forget(self, view: str | None = None) -> None:
-        """A month's view has changed, or all may have."""
+        """A view has changed, or all may have."""
         self._is_warm = False
         if view is None:
             self._months.clear()
         else:
             self._months.pop(view, None)
+
+    def entered(self, view: str, filed: FiledRecord) -> None:
+        """A record was entered on a view."""
+        self.forget(view)
+
+    def settle(self) -> None:
+        """What was entered is found as it is."""
+
+    def made_again(self, view: str) -> None:
+        """A view was made again from the records."""
+        self.forget(view)
+
+    def remove(self, visits: Collection[str]) -> None:
+        """Visits were erased, and are in no view any more."""
+        self.forget()
 
     def warm(self, is_enough: Callable[[], bool]) -> None:
         """Prepare what isn't ready, a month at a time, for the next search; stops when everything is to end."""
@@ -82,8 +99,8 @@ class Search:
     def find(self, text: str, most: int = FOUND_MOST) -> VisitRows:
         """Visits by plate, VIN, customer's name, or day (YYYY-MM-DD or the beginning of one).
 
-        Every word must be found; punctuation and spaces in plates and VINs don't matter, nor do capitals. A visit is
-        also found by its names before a correction.
+        Every word must be found, as `findable` says; punctuation and spaces in plates and VINs don't matter, nor do
+        capitals. A visit is also found by its names before a correction.
 
         Args:
             text: what to look for [text]
@@ -93,17 +110,15 @@ class Search:
             {visits: [{id, day, customer, vehicle, plate, vin, outcome, vehicle_id, customer_id}], more}, newest first
             [VisitRows]
         """
-        words, mark = text.casefold().split(), squeezed(text)
+        ways = findable.ways_of(text)
         rows: list[VisitRow] = []
-        if not words:
+        if not ways:
             return {"visits": [], "more": False}
         with self._lock:
             for name in reversed(self._views.names("months")):
                 month = self._month(name)
-                if any(word not in month.all_words for word in words) and (not mark or mark not in month.all_marks):
-                    continue
-                for place, line in enumerate(month.words):
-                    if all(word in line for word in words) or (mark and mark in month.marks[place]):
+                for place in range(len(month.visits) if month.may_have(ways) else 0):
+                    if month.has(place, ways):
                         rows.append(self._row(name, month.visits[place]))
                         if len(rows) > most:
                             return {"visits": rows[:most], "more": True}
@@ -188,61 +203,39 @@ class Search:
 
     def devices_of(self, what: str, identifier: str) -> list[str]:
         """The devices that filed something in a visit of a vehicle or customer [lower-case hex, in order]."""
-        devices = set()
         with self._lock:
-            for visit in self.visits_of(what, {identifier}):
-                heads = self._views.view(day_view(visit)).visits.get(visit)
-                devices |= {op["device"] for op in heads["ops"]} if heads else set()
-        return sorted(devices)
+            return devices_in(self._views, self.visits_of(what, {identifier}))
 
     def _row(self, name: str, visit: str) -> VisitRow:
-        row = self._views.view(name).rows[visit]
-        return {
-            "id": visit,
-            "day": _day(row),
-            "customer": _text(row.get("customer")),
-            "vehicle": " ".join(str(part) for part in (row.get("make"), row.get("model")) if part) or None,
-            "plate": _text(row.get("plate")),
-            "vin": _text(row.get("vin")),
-            "outcome": _text(row.get("outcome")),
-            "vehicle_id": _text(row.get("vehicle")),
-            "customer_id": _text(row.get("customer_id")),
-        }
+        return findable.shown(visit, self._views.view(name).rows[visit])
 
     def _month(self, name: str) -> _Month:
         month = self._months.get(name)
         if month is None:
-            rows = sorted(self._views.view(name).rows.items(), key=lambda item: (_day(item[1]) or "", item[0]))
+            rows = sorted(self._views.view(name).rows.items(),
+                          key=lambda item: (findable.day_of(item[1]) or "", item[0]))
             month = self._months[name] = _ready(rows[::-1])
         return month
 
 
-def _day(row: MonthRow) -> str | None:
-    started_at = _text(row.get("started_at"))
-    return None if started_at is None else started_at[:10]
-
-
-def _text(value: Json) -> str | None:
-    # An earlier version may have accepted something that isn't a text.
-    return None if value is None else str(value)
-
-
-def _id(value: Json) -> str | None:
-    return value if isinstance(value, str) else None
+def devices_in(views: ViewCache, visits: list[str]) -> list[str]:
+    """The devices that filed something in visits [lower-case hex, in order]. The caller holds the logbook's lock."""
+    devices = set()
+    for visit in visits:
+        heads = views.view(day_view(visit)).visits.get(visit)
+        devices |= {op["device"] for op in heads["ops"]} if heads else set()
+    return sorted(devices)
 
 
 def _ready(rows: list[tuple[str, MonthRow]]) -> _Month:
     """A month's rows prepared; its lines are lowered and stripped all at once, as a start does for every month."""
-    words, marks = [], []
-    for _, row in rows:
-        signs = [str(sign or "") for sign in (row.get("plate"), row.get("vin"), *row["also"])]
-        words.append(" ".join((_day(row) or "", str(row.get("customer") or ""), *signs)).replace("\n", " "))
-        # A sign between plates and VINs, so that the end of one and the start of the next don't make a match.
-        marks.append(_BETWEEN.join(signs).replace("\n", " "))
-    all_words = "\n".join(words).casefold()
-    all_marks = _SIGNS_OF_LINES.sub("", "\n".join(marks).casefold())
-    cards = [(_id(row.get("vehicle")), _id(row.get("customer_id"))) for _, row in rows]
-    visits = [visit for visit, _ in rows]
-    models = [(without_spaces(str(row.get("make") or "")), without_spaces(str(row.get("model") or "")))
-              for _, row in rows]
-    return _Month(visits, all_words.split("\n"), all_marks.split("\n"), cards, models, all_words, all_marks)
+    # A sign between them, so that the end of one and the start of the next don't make a match.
+    names = "\n".join(_BETWEEN.join(findable.names_of(row)) for _, row in rows).casefold()
+    marks = "\n".join(_BETWEEN.join(findable.marks_of(row)) for _, row in rows).casefold()
+    pairs = zip(names.split("\n"), _SIGNS_OF_LINES.sub("", marks).split("\n"), strict=True)
+    lines = [f"{name}{_BETWEEN}{mark}" for name, mark in pairs]
+    days = [findable.clean(findable.day_of(row) or "").casefold() for _, row in rows]
+    cards = [(findable.vehicle_of(row), findable.customer_of(row)) for _, row in rows]
+    models = [findable.called(row) for _, row in rows]
+    all_days = "".join(f"\n{day}" for day in days)
+    return _Month([visit for visit, _ in rows], days, lines, cards, models, all_days, "\n".join(lines))

@@ -15,8 +15,8 @@ from sync.kernel.operation import Card, Op, Statement
 from sync.kernel.vehicle import Chart
 from sync.kernel.verdict_digest import canonical
 from sync.kernel.visit import Visit
+from sync.records.findable import without_spaces
 from sync.records.logbook import Logbook
-from sync.records.search import without_spaces
 
 # More of a fleet's visits than these add nothing to what is known of it now.
 STATED_MOST = 100

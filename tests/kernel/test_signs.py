@@ -6,7 +6,7 @@ import pytest
 
 from sync.kernel.contradictions import beyond
 from sync.kernel.signs import unsigned
-from sync.records.search import squeezed
+from sync.records.findable import squeezed
 
 ALIKE = ("LT-482", "lt 482", "L.T.482", "LT\u00a0482", "LT\u2013482", "L/T 4-82", "lt\u2011482")
 

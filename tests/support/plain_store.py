@@ -33,6 +33,8 @@ NO_CHECK = "0" * 8
 class PlainViews:
     """Views in a dictionary; reading gives a copy, as from a disk."""
 
+    register = None
+
     def __init__(self) -> None:
         self.content: dict[str, StoredView | None] = {}
         self.mark: Mark = START

@@ -67,6 +67,9 @@ class ViewFiles:
         checkpoint: the file that says how far all of them reach [path]
     """
 
+    # One service reads them, and searches them in memory.
+    register = None
+
     def __init__(self, folder: Path, checkpoint: Path) -> None:
         self.folder = folder
         self.checkpoint = checkpoint

@@ -13,7 +13,7 @@ from sync.errors import LaybyError
 from sync.records.postgres.database import Connection, Database, DatabaseAway
 
 # The last migration; a test compares it with the folder of migrations.
-VERSION = "0002"
+VERSION = "0003"
 _MIGRATIONS = Path(__file__).parent / "migrations"
 
 

@@ -12,6 +12,7 @@ from typing import cast
 
 from sync.kernel.json_tree import JsonObject
 from sync.records.postgres.database import Connection, Database
+from sync.records.postgres.register import AREA, PostgresRegister
 from sync.records.store.interface import START, ForeignView, Mark, StoredView, Tables
 
 # The views that are read, and those that are made again to replace them.
@@ -37,6 +38,8 @@ class PostgresViews:
         self.database = database
         self.area = area
         self._generation = generation
+        # Views that are filled beside are searched in memory until they are in use.
+        self.register = PostgresRegister(database, self._is_of_now) if area == IN_USE else None
 
     def names(self, folder: str) -> list[str]:
         """The names of all views in one of their folders, in order [texts]."""
@@ -133,6 +136,8 @@ class PostgresViews:
         others._clear(connection)
         for table in ("views", "reach"):
             connection.execute(f"UPDATE {table} SET area = %s WHERE area = %s", (others.area, self.area))
+        # The register is filled from the new ones.
+        connection.execute("DELETE FROM reach WHERE area = %s", (AREA,))
         say_changed(connection)
 
 

@@ -14,6 +14,7 @@ from typing import NamedTuple, Protocol
 from sync.errors import LaybyError
 from sync.kernel.json_tree import JsonObject
 from sync.records.store.files import Files, Holds
+from sync.records.store.register import Register
 from sync.wire.results import Result
 
 # The number before the first record.
@@ -94,6 +95,10 @@ class StoredView:
 
 class Views(Protocol):
     """The views of a store, each under a name such as `days/2026-06-12`."""
+
+    @property
+    def register(self) -> Register | None:
+        """What finds visits without reading views; None if their views are searched in memory [Register or None]."""
 
     def names(self, folder: str) -> list[str]:
         """The names of all views in one of their folders, in order [texts]."""
