@@ -1,9 +1,9 @@
 """What finds a visit: the words and numbers of its row, and what a text asks for. Every store follows this one rule.
 
-Nothing here looks anything up. The rule: every word of the text must be a part of a word of the customer's name, or a
-part of a plate or vehicle number however it is written, or the beginning of the day; or the whole text, written
-together, is a part of a plate or vehicle number. Former names count like the present ones, capitals never do, and of
-anything longer than 64 signs only these are compared.
+Nothing here looks anything up. The rule: every word of the text must be a part of a word of the customer's name, of
+the plate or of the vehicle number, as written or without what stands between their signs, or the beginning of the day.
+Or the whole text, without what stands between, is a part of plate or number. Former names count like the present ones,
+capitals never do, and of anything longer than 64 signs only these are compared.
 """
 
 from __future__ import annotations
@@ -44,18 +44,12 @@ def ways_of(text: str) -> Ways:
         text: as it was typed [text]
 
     Returns:
-        the ways in which a visit may be found: by all words, each as it is or written together, or by the whole; none
-        for a text without a word [Ways]
+        the ways in which a visit may be found: by all words, or by the whole; none for a text without a word [Ways]
     """
     asked = clean(text)
-    words = asked.casefold().split()
-    ways = [[_spellings(word, squeezed(word)) for word in words]] if words else []
-    whole = squeezed(asked)[:COMPARED_MOST]
-    return ways if len(words) < 2 or not whole else [*ways, [[whole]]]
-
-
-def _spellings(*spellings: str) -> list[str]:
-    return list(dict.fromkeys(one[:COMPARED_MOST] for one in spellings if one))
+    words = [word[:COMPARED_MOST] for word in asked.casefold().split()]
+    whole = [squeezed(asked)[:COMPARED_MOST]]
+    return [way for way in (words, whole if whole != words else []) if any(way)]
 
 
 def day_of(row: MonthRow) -> str | None:
@@ -65,8 +59,8 @@ def day_of(row: MonthRow) -> str | None:
 
 
 def names_of(row: MonthRow) -> list[str]:
-    """What a visit's customer is and was called, among its other former names [texts]."""
-    return [clean(str(name)) for name in (row.get("customer"), *row["also"]) if name]
+    """What a visit's customer and vehicle are and were called, as it was typed [texts]."""
+    return [clean(str(name)) for name in (row.get("customer"), row.get("plate"), row.get("vin"), *row["also"]) if name]
 
 
 def marks_of(row: MonthRow) -> list[str]:

@@ -38,13 +38,12 @@ class _Month:
 
     def may_have(self, ways: Ways) -> bool:
         """Whether any visit may be found; most months aren't looked at any further."""
-        return any(all(any(one in self.all_lines or f"\n{one}" in self.all_days for one in word) for word in way)
-                   for way in ways)
+        return any(all(word in self.all_lines or f"\n{word}" in self.all_days for word in way) for way in ways)
 
     def has(self, place: int, ways: Ways) -> bool:
         """Whether a visit is found."""
         line, day = self.lines[place], self.days[place]
-        return any(all(any(one in line or day.startswith(one) for one in word) for word in way) for way in ways)
+        return any(all(word in line or day.startswith(word) for word in way) for way in ways)
 
 
 class Search:

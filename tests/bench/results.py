@@ -101,6 +101,7 @@ run. None of this decides whether a test passes.
         "Several services over one database",
         "A long life",
         "Searching",
+        "Searching in a database",
         "Pages of the desk",
         "Printing",
         "Long work beside",

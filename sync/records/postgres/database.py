@@ -21,6 +21,7 @@ CONNECTIONS_MOST = 12
 PATIENCE_S = 5.0
 
 Connection = psycopg.Connection[tuple[Any, ...]]
+Value = str | int | list[str]
 T = TypeVar("T")
 
 log = logging.getLogger("layby.database")
@@ -48,7 +49,7 @@ class Database:
         self._is_away = False
         self._pool = ConnectionPool(
             url, min_size=1, max_size=CONNECTIONS_MOST, timeout=patience_s, reconnect_timeout=patience_s, open=False,
-            check=ConnectionPool.check_connection, configure=_set_up, kwargs={"connect_timeout": int(patience_s) + 1},
+            configure=_set_up, reset=_as_before, kwargs={"connect_timeout": int(patience_s) + 1},
         )  # fmt: skip
         self._pool.open()
 
@@ -65,12 +66,40 @@ class Database:
             DatabaseAway: the database can't be reached, or broke off; whether it took anything isn't known.
         """
         try:
-            with self._pool.connection() as connection:
-                result = work(connection)
+            connection = _living(self._pool)
+            try:
+                with connection.transaction():
+                    result = work(connection)
+            finally:
+                self._pool.putconn(connection)
             self._is_away = False
             return result
         except (psycopg.OperationalError, psycopg.InterfaceError, PoolTimeout) as error:
             raise self._away(error) from error
+
+    def ask(self, query: str, *values: Value) -> list[tuple[Any, ...]]:
+        """The rows of one query that changes nothing, for one trip to the database.
+
+        Whether the connection lives isn't asked before; if it doesn't, the query is asked again over one that does.
+
+        Args:
+            query: the query, made of this room's own words alone [SQL]
+            values: what stands in its places [texts, numbers, lists of texts]
+
+        Returns:
+            the rows [tuples]
+
+        Raises:
+            DatabaseAway: the database can't be reached.
+        """
+        try:
+            with self._pool.connection() as connection:
+                connection.autocommit = True
+                return connection.execute(query.encode(), values).fetchall()
+        except PoolTimeout as error:
+            raise self._away(error) from error
+        except (psycopg.OperationalError, psycopg.InterfaceError):
+            return self.run(lambda connection: connection.execute(query.encode(), values).fetchall())
 
     @contextmanager
     def claim(self, name: str, is_shared: bool = False) -> Iterator[Callable[[], None]]:
@@ -127,7 +156,7 @@ class _Claim:
         self._connection: Connection | None = None
 
     def take(self, name: str, is_shared: bool) -> None:
-        self._connection = self._pool.getconn()
+        self._connection = _living(self._pool)
         how = "SHARE" if is_shared else "UPDATE"
         query = f"SELECT name FROM claims WHERE name = %s FOR {how}".encode()
         found = self._connection.execute(query, (name,)).fetchone()
@@ -149,6 +178,26 @@ class _Claim:
             # Whoever came next may have begun already; the numbers of records keep both apart.
             log.warning("a claim was lost while it was held: %s", error)
         self._pool.putconn(connection)
+
+
+def _living(pool: ConnectionPool[Connection]) -> Connection:
+    """A connection that answers. Those that don't go back to the pool, which makes others in their place.
+
+    Raises:
+        PoolTimeout: there is none.
+    """
+    while True:
+        connection = pool.getconn()
+        try:
+            ConnectionPool.check_connection(connection)
+            return connection
+        except psycopg.Error:
+            pool.putconn(connection)
+
+
+def _as_before(connection: Connection) -> None:
+    """What comes back to the pool is ready for a transaction."""
+    connection.autocommit = False
 
 
 def _set_up(connection: Connection) -> None:

@@ -21,6 +21,7 @@ _LAST = chr(0x10FFFF)
 _FIELDS = "visit, place, vehicle, customer, called, words, shown"
 _COLUMNS = {"vehicle": "vehicle", "customer": "customer"}
 _STRETCH = "SELECT place FROM words WHERE word >= %s AND word < %s"
+_ONE_STRETCH = _STRETCH.replace("SELECT", "SELECT DISTINCT")
 
 # A row as it is kept, its fields in the order of _FIELDS.
 _Kept = tuple[str, str, str | None, str | None, str, str, str]
@@ -43,9 +44,8 @@ class PostgresRegister:
 
     def reach(self) -> int | None:
         """The number of the latest record that it has; see `Register.reach`."""
-        row = self.database.run(lambda connection: connection.execute(
-            "SELECT number FROM reach WHERE area = %s", (AREA,)).fetchone())
-        return None if row is None else int(row[0])
+        rows = self.database.ask("SELECT number FROM reach WHERE area = %s", AREA)
+        return int(rows[0][0]) if rows else None
 
     def put(self, rows: Sequence[tuple[int, RegisterRow]]) -> bool:
         """Put in what records changed; see `Register.put`."""
@@ -109,39 +109,33 @@ class PostgresRegister:
         return self._shown("ORDER BY place DESC LIMIT %s", most)
 
     def _shown(self, which: str, *values: str | int) -> list[VisitRow]:
-        rows = self.database.run(lambda connection: connection.execute(
-            f"SELECT shown FROM visits {which}".encode(), values).fetchall())
+        rows = self.database.ask(f"SELECT shown FROM visits {which}", *values)
         return [cast(VisitRow, json.loads(shown)) for (shown,) in rows]
 
     def count(self) -> int:
         """How many visits there are [count]."""
-        row = self.database.run(lambda connection: connection.execute("SELECT count(*) FROM visits").fetchone())
-        return int(row[0]) if row else 0
+        return int(self.database.ask("SELECT count(*) FROM visits")[0][0])
 
     def visits_of(self, what: str, identifiers: Collection[str]) -> list[tuple[str, str]]:
         """The visits of vehicles or of customers; see `Register.visits_of`."""
         column = _COLUMNS[what]
-        rows = self.database.run(lambda connection: connection.execute(
-            f"SELECT visit, {column} FROM visits WHERE {column} = ANY(%s) ORDER BY place DESC".encode(),
-            (list(identifiers),)).fetchall())
+        rows = self.database.ask(f"SELECT visit, {column} FROM visits WHERE {column} = ANY(%s) ORDER BY place DESC",
+                                 list(identifiers))
         return [(str(visit), str(identifier)) for visit, identifier in rows]
 
     def vehicles_called(self, called: str) -> list[str]:
         """The vehicles of visits with this make and model; see `Register.vehicles_called`."""
-        rows = self.database.run(lambda connection: connection.execute(
-            "SELECT vehicle FROM visits WHERE called = %s AND vehicle IS NOT NULL"
-            " GROUP BY vehicle ORDER BY max(place) DESC", (called,)).fetchall())
+        rows = self.database.ask("SELECT vehicle FROM visits WHERE called = %s AND vehicle IS NOT NULL"
+                                 " GROUP BY vehicle ORDER BY max(place) DESC", called)
         return [str(vehicle) for (vehicle,) in rows]
 
 
 def _query(ways: Ways) -> tuple[str, list[str]]:
     """The places that are found in any of these ways, each once, and the values of the query."""
-    values = [end for way in ways for word in way for one in word for end in (one, one + _LAST)]
-    if len(values) == 2:
-        return _STRETCH.replace("SELECT", "SELECT DISTINCT"), values
-    each = [" INTERSECT ".join(f"({' UNION '.join([_STRETCH] * len(word))})" for word in way) for way in ways]
-    # A single word in a single spelling is found several times in a number that repeats it.
-    return f"SELECT DISTINCT place FROM ({' UNION '.join(f'({one})' for one in each)}) AS any_way", values
+    values = [end for way in ways for word in way for end in (word, word + _LAST)]
+    each = [" INTERSECT ".join([_STRETCH] * len(way)) for way in ways]
+    # A word is found several times in a number that repeats it; what is made of sets has no repeats.
+    return (each[0] if len(values) > 2 else _ONE_STRETCH) + "".join(f" UNION ({one})" for one in each[1:]), values
 
 
 def _write(connection: Connection, rows: Iterable[RegisterRow]) -> None:

@@ -11,8 +11,8 @@ from typing import NamedTuple, Protocol
 
 from sync.wire.results import VisitRow
 
-# What is looked for: several ways to be found, each of words that all have to be there, each word in its spellings.
-Ways = list[list[list[str]]]
+# What is looked for: several ways to be found, each of words that all have to be there.
+Ways = list[list[str]]
 
 
 class RegisterRow(NamedTuple):
