@@ -49,7 +49,7 @@ class Database:
         self._is_away = False
         self._pool = ConnectionPool(
             url, min_size=1, max_size=CONNECTIONS_MOST, timeout=patience_s, reconnect_timeout=patience_s, open=False,
-            configure=_set_up, reset=_as_before, kwargs={"connect_timeout": int(patience_s) + 1},
+            configure=_set_up, kwargs={"connect_timeout": int(patience_s) + 1, "autocommit": True},
         )  # fmt: skip
         self._pool.open()
 
@@ -94,7 +94,6 @@ class Database:
         """
         try:
             with self._pool.connection() as connection:
-                connection.autocommit = True
                 return connection.execute(query.encode(), values).fetchall()
         except PoolTimeout as error:
             raise self._away(error) from error
@@ -158,6 +157,7 @@ class _Claim:
     def take(self, name: str, is_shared: bool) -> None:
         self._connection = _living(self._pool)
         how = "SHARE" if is_shared else "UPDATE"
+        self._connection.execute("BEGIN")
         query = f"SELECT name FROM claims WHERE name = %s FOR {how}".encode()
         found = self._connection.execute(query, (name,)).fetchone()
         if found is None:
@@ -195,12 +195,6 @@ def _living(pool: ConnectionPool[Connection]) -> Connection:
             pool.putconn(connection)
 
 
-def _as_before(connection: Connection) -> None:
-    """What comes back to the pool is ready for a transaction."""
-    connection.autocommit = False
-
-
 def _set_up(connection: Connection) -> None:
     """An answer is a promise, whatever the server's own setting is."""
     connection.execute("SET synchronous_commit TO on")
-    connection.commit()
