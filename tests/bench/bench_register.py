@@ -25,7 +25,7 @@ from tests.bench.bench_several import service
 from tests.support.postgres import server
 
 LAST = chr(0x10FFFF)
-ROUNDS = 201
+ROUNDS = 101
 # As a person would write it who has only the index: the places of each word, then the newest rows of those in all.
 STRETCH = "SELECT place FROM words WHERE word >= %s AND word < %s"
 NEWEST = "SELECT shown FROM visits WHERE place IN (SELECT place FROM ({}) AS found ORDER BY place DESC LIMIT %s)"
