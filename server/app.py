@@ -144,7 +144,9 @@ def create_app(config: Config) -> Flask:
 def _turn_away(app: Flask) -> None:
     @app.before_request
     def check_load() -> None:
-        """A request that the gate found to be too much gets a sentence, and nothing else is done for it."""
+        """A request that the gate found to be too much, or couldn't look up, gets a sentence; nothing else is done."""
+        if "layby.away" in request.environ:
+            raise request.environ["layby.away"]
         code, wait_s = request.environ.get("layby.busy", ("", 0))
         if code:
             raise RequestFault(code, wait_s=wait_s)

@@ -14,7 +14,7 @@ from server.desk import forms, login, task_routes
 from server.http import auth, pairing_routes
 from server.http.body_reader import NOBODY, Admission
 from server.http.wsgi import Environ
-from sync.errors import LaybyError
+from sync.errors import Away, LaybyError
 from sync.records.photos import PHOTO_BYTES
 from sync.wire.bundle import PART_BYTES
 from sync.work import intake
@@ -56,6 +56,10 @@ def admitting(app: Flask) -> Callable[[Environ], Admission]:
                 if request.endpoint in auth.OPEN | login.OPEN:
                     return Admission(most_for(request.path), known=False)
                 return Admission(most_for(request.path), known=True) if _is_known() else NOBODY
+            except Away as error:
+                # It may be back by the time the request is answered, but its body isn't here then.
+                environ["layby.away"] = error
+                return NOBODY
             except (LaybyError, OSError) as error:
                 log.info("no body is taken at %s: %s", request.path[:200], error)
                 return NOBODY

@@ -61,6 +61,15 @@ class JournalFailed(LaybyError):
     code = "journal_failed"
 
 
+class Away(LaybyError, OSError):
+    """Whatever keeps the records doesn't answer now; it may a moment later.
+
+    To whoever writes views it is what a disk is that takes nothing now.
+    """
+
+    code = "away"
+
+
 class NotOwn(LaybyError):
     """A name that is a link, or leads through a link or out of the folder; `file` is the name within the folder."""
 

@@ -1,6 +1,7 @@
 """Each visit is handled separately: if one goes wrong, it is logged in full and gets a reason, and the others go on.
 
-Nothing here knows what is done with a visit. A full or failing disk isn't a visit's fault and still stops everything.
+Nothing here knows what is done with a visit. A full or failing disk isn't a visit's fault and still stops everything,
+and so does a database that is away.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
-from sync.errors import DiskFull, JournalFailed, LaybyError
+from sync.errors import Away, DiskFull, JournalFailed, LaybyError
 from sync.kernel.reason import Reason
 
 WHY_MOST = 200
@@ -46,12 +47,12 @@ def apart(name: str, work: Callable[[], Result], *passing: type[Exception]) -> R
         the result of the work, or why there is none [anything or Odd]
 
     Raises:
-        DiskFull, JournalFailed, or one of `passing`.
+        DiskFull, JournalFailed, Away, or one of `passing`.
     """
     try:
         return work()
     except Exception as error:  # whatever an odd visit trips over, the others must go on; a person is told
-        if isinstance(error, (DiskFull, JournalFailed, *passing)):
+        if isinstance(error, (DiskFull, JournalFailed, Away, *passing)):
             raise
         # An error that was raised on purpose already says what is wrong, and the log may be somebody's terminal.
         log.error("%s cannot be worked out: %s", name, error, exc_info=not isinstance(error, LaybyError))

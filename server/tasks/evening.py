@@ -173,17 +173,19 @@ def _asked_for(visit_id: str, sheet_for: Callable[[str], SheetInputs], alone: bo
 
 
 def _approve_one(logbook: Logbook, sheet_records: SheetRecords, sheet: SheetInputs, rulebook: Rulebook) -> EveningRow:
-    record = sheet_records.newest(sheet.visit["id"])
-    reason = sheet.reason
-    if reason is None and record is None:
-        reason = reason_of("not_made")
-    elif reason is None and record is not None and record["revision"] != sheet.revision:
-        reason = reason_of("sheet_changed")
-    elif reason is None and record is not None and state_of(record) in ("made", "failed"):
-        at_ms, offset = now()
-        write(logbook, sheet.visit["id"], "sheet.approve", {"revision": sheet.revision}, (at_ms, offset))
-        approval: StateEntry = {"state": "approved", "at": at_ms, "reason": None}
-        record = sheet_records.note(sheet.visit["id"], sheet.revision, approval)
+    # A claim may be lost; what is looked up here still holds when the approval is filed.
+    with logbook.writing():
+        record = sheet_records.newest(sheet.visit["id"])
+        reason = sheet.reason
+        if reason is None and record is None:
+            reason = reason_of("not_made")
+        elif reason is None and record is not None and record["revision"] != sheet.revision:
+            reason = reason_of("sheet_changed")
+        elif reason is None and record is not None and state_of(record) in ("made", "failed"):
+            at_ms, offset = now()
+            write(logbook, sheet.visit["id"], "sheet.approve", {"revision": sheet.revision}, (at_ms, offset))
+            approval: StateEntry = {"state": "approved", "at": at_ms, "reason": None}
+            record = sheet_records.note(sheet.visit["id"], sheet.revision, approval)
     return _row(sheet, record, reason, rulebook)
 
 
@@ -214,7 +216,10 @@ def _print(sheets: Sequence[SheetInputs], sheet_records: SheetRecords, rulebook:
     def keep(place: int, outcome: bytes | Unprintable) -> None:
         sheet = missing[place]
         if isinstance(outcome, bytes):
-            sheet_records.keep(sheet.visit["id"], sheet.revision, outcome, now()[0])
+            with sheet_records.logbook.writing():
+                # Another service may have printed it, and even sent it, if the claim was lost.
+                if not _is_printed(sheet, sheet_records):
+                    sheet_records.keep(sheet.visit["id"], sheet.revision, outcome, now()[0])
             return
         sheet.reason = reason_of(outcome.code, why=outcome.detail)
         failure: StateEntry = {"state": "failed", "at": now()[0], "reason": sheet.reason}

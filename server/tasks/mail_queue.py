@@ -141,8 +141,16 @@ def _clock(at_ms: int) -> str:
 def _note(
     record: SheetRecord, queue: MailQueue, state: State, reason: Reason | None, more: SheetPost | None = None
 ) -> SheetRecord:
+    """Note a sheet's next state, unless another service noted one since it was read: the claim was lost meanwhile.
+
+    That a letter was sent is noted in any case, because it is so.
+    """
     entry: StateEntry = {"state": state, "at": queue.now_ms, "reason": reason}
-    return queue.sheet_records.note(record["visit"], record["revision"], entry, more)
+    with queue.logbook.writing():
+        now = queue.sheet_records.record(record["visit"], record["revision"])
+        if state != "sent" and now["states"] != record["states"]:
+            return now
+        return queue.sheet_records.note(record["visit"], record["revision"], entry, more)
 
 
 def _queued(record: SheetRecord, queue: MailQueue) -> SheetRecord:

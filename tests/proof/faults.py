@@ -45,6 +45,12 @@ DESK = (
           "server/test_service.py::test_kill_9_loses_nothing_that_was_answered_for"),
     Fault("the same five hundred times", "As above.", "As above.",
           "server/test_service.py::test_kill_9_five_hundred_times"),
+    Fault("kills of two services over one database, and of the database",
+          "Services, connections and the database's own processes, by turns and by chance, while phones send and "
+          "letters go.",
+          "Each acknowledged entry is there once, with its first answer at both. No letter that a desk said was sent "
+          "goes again; one that a kill left in doubt does, under the same Message-ID.",
+          "server/test_killed_desks.py::test_kills_under_load_cost_nothing_that_was_acknowledged"),
     Fault(
         "one flipped bit anywhere in the journal", "In a seeded sample of records.",
         "Named once, and every command works around it; the entry comes back from its phone to its old place; rebuild "

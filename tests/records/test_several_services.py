@@ -10,12 +10,14 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import psycopg
 import pytest
 
+from sync.isolation import apart
 from sync.kernel import fold
 from sync.records.locks import SENDING, SHEETS
 from sync.records.logbook import Logbook
@@ -173,6 +175,9 @@ def test_a_database_that_is_away_is_said_and_comes_back(service: Open) -> None:
                 sent(logbook, plate)
             with pytest.raises(DatabaseAway):
                 logbook.visit(visit)
+            # Nor is it a fault of the visit, which would be told a person as one.
+            with pytest.raises(DatabaseAway):
+                apart(visit, partial(logbook.visit, visit))
     finally:
         server().start()
     assert sent(two, plate) == [("accepted", False)]

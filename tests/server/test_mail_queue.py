@@ -17,6 +17,7 @@ from typing import Any
 import pytest
 
 from server.settings import BadSettings, load
+from server.tasks import mail_queue
 from server.tasks.mail_queue import GIVE_UP_MS, MINUTE_MS
 from server.tasks.mail_test import send_test
 from sync.records.embedded.folder_files import FolderFiles
@@ -70,6 +71,25 @@ def test_no_more_letters_go_than_the_hour_allows(three: Desk, tmp_path: Path) ->
         assert [entry["state"] for entry in record["states"]].count("queued") == 2
         assert [row["state"] for row in three.send(60)] == ["sent"]
     assert len(peer.taken) == 3
+
+
+def test_a_service_that_lost_its_claim_sets_nothing_back(
+    desk: Desk, tmp_path: Path, rulebook: Rulebook  # noqa: F811
+) -> None:
+    """It read the sheet as approved, then another one sent the letter: that stays so, and none goes again."""
+    peer = Peer()
+    with mailing(desk, peer, tmp_path):
+        desk.make()
+        desk.approve(PAIR["id"])
+        before = desk.sheet_records.newest(PAIR["id"])
+        assert before is not None
+        assert [row["state"] for row in desk.send()] == ["sent"]
+        settings = load(desk.logbook.files)
+        late = mail_queue.MailQueue(desk.logbook, desk.sheet_records, rulebook, settings["smtp"], settings["sheet"],
+                                    NOW, lambda: None)
+        assert state_of(mail_queue._moved_on(before, late)) == "sent"
+    assert desk.state(PAIR) == "sent"
+    assert len(peer.taken) == 1
 
 
 def test_a_server_that_puts_off_for_five_days_is_given_up(desk: Desk, tmp_path: Path) -> None:  # noqa: F811

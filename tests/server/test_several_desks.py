@@ -5,6 +5,7 @@ Real services on real ports, each with a folder of its own, and the commands of 
 
 from __future__ import annotations
 
+import http.client
 import json
 from collections.abc import Iterator
 from email import message_from_bytes
@@ -18,11 +19,11 @@ import pytest
 from tests.records.test_photos import name_of, photo
 from tests.reports.test_mail import Peer, listening
 from tests.server.test_photo_routes import ask, send
-from tests.server.test_service import kills
+from tests.server.test_service import kills, soon
 from tests.support import children
 from tests.support.ops import Phone, line_of
 from tests.support.postgres import server
-from tests.support.service import LAYBY, ROOT, Service, layby
+from tests.support.service import LAYBY, PATIENCE_S, ROOT, Service, layby
 from tests.support.sheet_visits import PAIR, operations
 from tests.support.visitor import PASSPHRASE, Visitor, wait_for_key
 
@@ -143,6 +144,29 @@ def test_a_database_that_stops_is_told_and_all_goes_on_once_it_is_back(desks: tu
     receipts = json.loads(one.get(f"/receipts?device={phone.device}&after=0")[2])["receipts"]
     assert len(receipts) == 3
     assert [service.get("/health")[0] for service in desks] == [200, 200]
+
+
+def test_a_database_that_is_back_before_a_body_has_arrived_was_away(desks: tuple[Service, Service]) -> None:
+    """Who sends couldn't be looked up, so nothing of the body is taken: the answer says so, and blames no phone."""
+    one, _ = desks
+    phone = Phone("a1de")
+    line = line_of(phone.opening(phone.new_id()))
+    connection = http.client.HTTPConnection("127.0.0.1", one.port, timeout=PATIENCE_S)
+    bearer = one.bearer(phone.device)["Authorization"]
+    server().stop("immediate")
+    try:
+        connection.putrequest("POST", "/sync")
+        for name, value in (("Authorization", bearer), ("Content-Length", str(len(line)))):
+            connection.putheader(name, value)
+        connection.endheaders(line[:100])
+        soon(lambda: "the database is away" in one.log.read_text("utf-8"), "the line in the log")
+    finally:
+        server().start()
+    connection.send(line[100:])
+    response = connection.getresponse()
+    assert (response.status, json.loads(response.read())["code"]) == (503, "database_away")
+    connection.close()
+    assert statuses(one, line) == ["accepted"]
 
 
 def test_kills_of_a_service_lose_nothing_that_was_answered_for(desks: tuple[Service, Service]) -> None:

@@ -6,32 +6,32 @@ Nothing here knows a table of records or of views.
 from __future__ import annotations
 
 import logging
+import select
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import psycopg
+from psycopg import sql
 from psycopg_pool import ConnectionPool, PoolTimeout
 
-from sync.errors import LaybyError
+from sync.errors import Away
 
+if TYPE_CHECKING:
+    
 # A service has this many connections at most: one for each request at work, and one for each claim it holds.
 CONNECTIONS_MOST = 12
 # How long a request waits for a connection before it is told that the database is away.
 PATIENCE_S = 5.0
 
 Connection = psycopg.Connection[tuple[Any, ...]]
-Value = str | int | list[str]
 T = TypeVar("T")
 
 log = logging.getLogger("layby.database")
 
 
-class DatabaseAway(LaybyError, OSError):
-    """The database didn't answer, or broke off: nothing is promised of what was being written.
-
-    To whoever writes views it is what a disk is that takes nothing now.
-    """
+class DatabaseAway(Away):
+    """The database didn't answer, or broke off: nothing is promised of what was being written."""
 
     code = "database_away"
 
@@ -49,7 +49,8 @@ class Database:
         self._is_away = False
         self._pool = ConnectionPool(
             url, min_size=1, max_size=CONNECTIONS_MOST, timeout=patience_s, reconnect_timeout=patience_s, open=False,
-            configure=_set_up, kwargs={"connect_timeout": int(patience_s) + 1, "autocommit": True},
+            check=_look_over, configure=_set_up,
+            kwargs={"connect_timeout": int(patience_s) + 1, "autocommit": True},
         )  # fmt: skip
         self._pool.open()
 
@@ -65,40 +66,39 @@ class Database:
         Raises:
             DatabaseAway: the database can't be reached, or broke off; whether it took anything isn't known.
         """
+        def whole(connection: Connection) -> T:
+            with connection.transaction():
+                return work(connection)
+
+        return self._with(whole)
+
+    def ask(self, query: str, *values: object) -> list[tuple[Any, ...]]:
+        """Carry out one statement, which is a transaction of its own and so takes one message each way.
+
+        Args:
+            query: the statement, made of this room's own words alone [SQL]
+            values: what its blanks stand for
+
+        Returns:
+            the rows it yields; [] if it is of a kind that yields none
+
+        Raises:
+            DatabaseAway: as for `run`.
+        """
+        def rows(connection: Connection) -> list[tuple[Any, ...]]:
+            cursor = connection.execute(query.encode(), values or None)
+            return cursor.fetchall() if cursor.description else []
+
+        return self._with(rows)
+
+    def _with(self, work: Callable[[Connection], T]) -> T:
         try:
-            connection = _living(self._pool)
-            try:
-                with connection.transaction():
-                    result = work(connection)
-            finally:
-                self._pool.putconn(connection)
+            with self._pool.connection() as connection:
+                result = work(connection)
             self._is_away = False
             return result
         except (psycopg.OperationalError, psycopg.InterfaceError, PoolTimeout) as error:
             raise self._away(error) from error
-
-    def ask(self, query: str, *values: Value) -> list[tuple[Any, ...]]:
-        """The rows of one query that changes nothing, for one trip to the database.
-
-        Whether the connection lives isn't asked before; if it doesn't, the query is asked again over one that does.
-
-        Args:
-            query: the query, made of this room's own words alone [SQL]
-            values: what stands in its places [texts, numbers, lists of texts]
-
-        Returns:
-            the rows [tuples]
-
-        Raises:
-            DatabaseAway: the database can't be reached.
-        """
-        try:
-            with self._pool.connection() as connection:
-                return connection.execute(query.encode(), values).fetchall()
-        except PoolTimeout as error:
-            raise self._away(error) from error
-        except (psycopg.OperationalError, psycopg.InterfaceError):
-            return self.run(lambda connection: connection.execute(query.encode(), values).fetchall())
 
     @contextmanager
     def claim(self, name: str, is_shared: bool = False) -> Iterator[Callable[[], None]]:
@@ -155,12 +155,13 @@ class _Claim:
         self._connection: Connection | None = None
 
     def take(self, name: str, is_shared: bool) -> None:
-        self._connection = _living(self._pool)
-        how = "SHARE" if is_shared else "UPDATE"
-        self._connection.execute("BEGIN")
-        query = f"SELECT name FROM claims WHERE name = %s FOR {how}".encode()
-        found = self._connection.execute(query, (name,)).fetchone()
-        if found is None:
+        self._connection = self._pool.getconn()
+        how = sql.SQL("SHARE" if is_shared else "UPDATE")
+        # Both in one message: claims are made for each batch.
+        query = sql.SQL("BEGIN; SELECT name FROM claims WHERE name = {} FOR {}").format(name, how)
+        cursor = self._connection.execute(query)
+        cursor.nextset()
+        if cursor.fetchone() is None:
             raise LookupError(f"no claim is called {name}")
 
     def check(self) -> None:
@@ -180,21 +181,23 @@ class _Claim:
         self._pool.putconn(connection)
 
 
-def _living(pool: ConnectionPool[Connection]) -> Connection:
-    """A connection that answers. Those that don't go back to the pool, which makes others in their place.
-
-    Raises:
-        PoolTimeout: there is none.
-    """
-    while True:
-        connection = pool.getconn()
-        try:
-            ConnectionPool.check_connection(connection)
-            return connection
-        except psycopg.Error:
-            pool.putconn(connection)
-
-
 def _set_up(connection: Connection) -> None:
     """An answer is a promise, whatever the server's own setting is."""
     connection.execute("SET synchronous_commit TO on")
+
+
+def _look_over(connection: Connection) -> None:
+    """Raises psycopg's error if an idle connection is broken. A server that ended it has said so, and nothing else is
+    said to one that is idle: so only a connection with something to read is tried.
+    """
+    if _has_to_read(connection.fileno()):
+        ConnectionPool.check_connection(connection)
+
+
+def _has_to_read(descriptor: int) -> bool:
+    if not hasattr(select, "poll"):
+        return bool(select.select([descriptor], [], [], 0)[0])
+    # Of any number: `select` takes none above a thousand where both exist.
+    asked = select.poll()
+    asked.register(descriptor, select.POLLIN)
+    return bool(asked.poll(0))

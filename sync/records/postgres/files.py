@@ -36,23 +36,21 @@ class PostgresFiles:
 
     def read(self, name: str) -> bytes:
         """A content; see `Files.read`."""
-        row = self.database.run(lambda connection: connection.execute(
-            "SELECT content FROM files WHERE name = %s", (name,)).fetchone())
-        if row is None:
+        rows = self.database.ask("SELECT content FROM files WHERE name = %s", name)
+        if not rows:
             raise FileNotFoundError(name)
-        return bytes(row[0])
+        return bytes(rows[0][0])
 
     def size(self, name: str) -> int | None:
         """How long a content is; None if there is none [bytes]."""
-        row = self.database.run(lambda connection: connection.execute(
-            "SELECT octet_length(content) FROM files WHERE name = %s", (name,)).fetchone())
-        return None if row is None else int(row[0])
+        rows = self.database.ask("SELECT octet_length(content) FROM files WHERE name = %s", name)
+        return int(rows[0][0]) if rows else None
 
     def names(self, folder: str, beginning: str = "") -> list[str]:
         """The names in a folder and below it, in order; see `Files.names`."""
         first = f"{folder}/{beginning}"
-        rows = self.database.run(lambda connection: connection.execute(
-            "SELECT name FROM files WHERE name >= %s AND name < %s ORDER BY name", (first, first + _LAST)).fetchall())
+        rows = self.database.ask("SELECT name FROM files WHERE name >= %s AND name < %s ORDER BY name",
+                                 first, first + _LAST)
         return [str(name) for (name,) in rows]
 
     def write(self, name: str, content: bytes) -> None:
@@ -61,14 +59,14 @@ class PostgresFiles:
 
     def add(self, name: str, content: bytes, is_first: bool) -> None:
         """Add to the end of a content; see `Files.add`."""
-        self.database.run(lambda connection: connection.execute(
+        self.database.ask(
             "INSERT INTO files (name, content) VALUES (%s, %s) ON CONFLICT (name) DO UPDATE SET content ="
             " CASE WHEN %s THEN excluded.content ELSE files.content || excluded.content END",
-            (name, content, is_first)))
+            name, content, is_first)
 
     def remove(self, name: str, is_durable: bool = True) -> None:
         """Remove a content; see `Files.remove`."""
-        self.database.run(lambda connection: connection.execute("DELETE FROM files WHERE name = %s", (name,)))
+        self.database.ask("DELETE FROM files WHERE name = %s", name)
 
     def set_aside(self, name: str) -> str:
         """Rename a content that can't be used [its new name]."""

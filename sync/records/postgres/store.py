@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import zlib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from typing import Any, cast
 
@@ -25,10 +25,15 @@ from sync.wire.results import Result
 # So many records are read at a time.
 _AT_A_TIME = 500
 _FIELDS = 'number, received_ms, result, line, "check", is_blank'
+_READ = f"SELECT {_FIELDS} FROM records WHERE number = %s".encode()
+_NEXT = f"SELECT {_FIELDS} FROM records WHERE number > %s ORDER BY number LIMIT %s".encode()
 # The results under which an operation counts: it may have one of them only once.
 _COUNTING = ("accepted", "conflict")
 _EMPTY = b"0" * 64 + b" {}"
 NO_CHECK = "0" * 8
+# All rows in one statement, which takes one message each way however many there are.
+_APPEND = (b'INSERT INTO records (number, received_ms, result, line, "check", counted)'
+           b" SELECT * FROM unnest(%s::bigint[], %s::bigint[], %s::text[], %b::bytea[], %s::text[], %s::text[])")
 
 Row = tuple[int, int, str, bytes, str, bool]
 
@@ -55,6 +60,8 @@ class PostgresStore:
         self._views = PostgresViews(database, lambda: self._generation)
         self._damage: list[Damage] = []
         self._last, self._generation, self._depth = NONE, -1, 0
+        # Whether `last` was looked up since nobody else may append.
+        self._is_sure = False
         self.look()
 
     # The store's interface ------------------------------------------------------------------------------------------
@@ -82,18 +89,26 @@ class PostgresStore:
     @property
     def aside(self) -> list[str]:
         """The names under which something was set aside because it can't be used."""
-        rows = self.database.run(lambda connection: connection.execute("SELECT name FROM set_aside").fetchall())
+        rows = self.database.ask("SELECT name FROM set_aside")
         return sorted(str(name) for (name,) in rows)
 
     def look(self) -> bool:
         """Look what other services did; see `Store.look`."""
-        last, generation = self.database.run(_state)
+        if self._is_sure:
+            return False
+        last, generation = self._state()
         is_other = generation != self._generation
-        self._last, self._generation = last, generation
+        self._last, self._generation, self._is_sure = last, generation, self._depth > 0
         if is_other:
             # What another service gave up is damage no more; what still is will be come upon again.
             self._damage.clear()
         return is_other
+
+    def _state(self) -> tuple[int, int]:
+        """The number of the latest record, and how often views were replaced [counts]."""
+        [row] = self.database.ask(
+            "SELECT (SELECT coalesce(max(number), -1) FROM records), (SELECT generation FROM desk)")
+        return cast(tuple[int, int], row)
 
     def alone(self) -> AbstractContextManager[None]:
         """Nobody else appends meanwhile, in any service; see `Store.alone`."""
@@ -110,7 +125,10 @@ class PostgresStore:
     @contextmanager
     def _first(self) -> Iterator[None]:
         with self.database.claim("records"), self._again():
-            yield
+            try:
+                yield
+            finally:
+                self._is_sure = False
 
     def claim(self, name: str, is_shared: bool = False) -> AbstractContextManager[Holds]:
         """Only one holder at a time, in any service; see `Store.claim`."""
@@ -122,51 +140,52 @@ class PostgresStore:
             return []
         with self.alone():
             try:
-                records = self.database.run(lambda connection: self._append(connection, entries))
+                records = self._append(entries)
             except psycopg.errors.UniqueViolation as error:
                 # The claim was lost, and another service appended: nothing was filed, and the sender tries again.
                 raise DatabaseAway(why=str(error).splitlines()[0]) from error
             self._last = records[-1].number
         return records
 
-    def _append(self, connection: Connection, entries: Sequence[Entry]) -> list[Record]:
-        first = _state(connection)[0] + 1
+    def _append(self, entries: Sequence[Entry]) -> list[Record]:
+        first = (self._last if self._is_sure else self._state()[0]) + 1
         records = []
         for number, entry in enumerate(entries, first):
             check = _check(number, entry.received_ms, _text(entry.result), entry.line)
             records.append(Record(number, entry.received_ms, entry.result, entry.line, check))
-        names = [_counted(record.result) for record in records]
+        rows = [(one.number, one.received_ms, _text(one.result), one.line, one.check, _counted(one.result))
+                for one in records]
+        columns = list(map(list, zip(*rows, strict=True)))
         if self._damage:
-            broken = [number for damage in self._damage for number in range(damage.first, damage.end)]
-            connection.execute("UPDATE records SET counted = NULL WHERE number = ANY(%s) AND counted = ANY(%s)",
-                               (broken, [name for name in names if name]))
-        rows = [(one.number, one.received_ms, _text(one.result), one.line, one.check, name)
-                for one, name in zip(records, names, strict=True)]
-        with connection.cursor() as cursor:
-            cursor.executemany(
-                'INSERT INTO records (number, received_ms, result, line, "check", counted)'
-                " VALUES (%s, %s, %s, %s, %s, %s)", rows)
+            self.database.run(lambda connection: self._append_anew(connection, columns))
+        else:
+            self.database.ask(_APPEND, *columns)
         return records
+
+    def _append_anew(self, connection: Connection, columns: list[list[Any]]) -> None:
+        """Append what may stand for operations whose records don't read back."""
+        broken = [number for damage in self._damage for number in range(damage.first, damage.end)]
+        connection.execute("UPDATE records SET counted = NULL WHERE number = ANY(%s) AND counted = ANY(%s)",
+                           (broken, [name for name in columns[-1] if name]))
+        connection.execute(_APPEND, columns)
 
     def read(self, number: int) -> Record:
         """One record; see `Store.read`."""
-        row = self.database.run(lambda connection: connection.execute(
-            f"SELECT {_FIELDS} FROM records WHERE number = %s".encode(), (number,)).fetchone())
-        record = None if row is None else _record(cast(Row, row))
+        rows = self.database.ask(_READ, number)
+        record = _record(cast(Row, rows[0])) if rows else None
         if record is None:
             raise RecordDamaged(number=number)
         return record
 
     def check_of(self, number: int) -> str:
         """The check of a record, zeros if none has that number; see `Store.check_of`."""
-        row = self.database.run(lambda connection: connection.execute(
-            'SELECT "check" FROM records WHERE number = %s', (number,)).fetchone())
-        return NO_CHECK if row is None else str(row[0])
+        rows = self.database.ask('SELECT "check" FROM records WHERE number = %s', number)
+        return str(rows[0][0]) if rows else NO_CHECK
 
     def records(self, after: int = NONE, watch: Watch | None = None) -> Iterator[Record]:
         """Every record that reads back, in order; see `Store.records`."""
-        while rows := self.database.run(_next(after)):
-            for row in rows:
+        while rows := self.database.ask(_NEXT, after, _AT_A_TIME):
+            for row in cast(list[Row], rows):
                 after = row[0]
                 record = _record(row)
                 if record is None:
@@ -193,6 +212,7 @@ class PostgresStore:
     def blank(self, numbers: Sequence[int], marks: Sequence[bytes] = ()) -> None:
         """Empty records; see `Store.blank`."""
         with self.alone():
+            self._is_sure = False
             self.database.run(lambda connection: self._blank(connection, numbers, marks))
 
     def _blank(self, connection: Connection, numbers: Sequence[int], marks: Sequence[bytes]) -> None:
@@ -213,6 +233,7 @@ class PostgresStore:
         if not self._damage:
             return []
         with self.alone():
+            self._is_sure = False
             names = self.database.run(self._give_up)
             self._damage.clear()
         return names
@@ -229,7 +250,7 @@ class PostgresStore:
 
     def scratch_views(self) -> PostgresViews:
         """Empty views, to be filled beside those in use."""
-        generation = self.database.run(_state)[1]
+        generation = self._state()[1]
         views = PostgresViews(self.database, lambda: generation, BESIDE)
         views.clear()
         return views
@@ -239,6 +260,7 @@ class PostgresStore:
         if not isinstance(views, PostgresViews):
             raise TypeError("these views are another store's")
         with self.alone():
+            self._is_sure = False
             views.put_in_place_of(self._views)
 
     def close(self, clean: bool) -> None:
@@ -247,23 +269,6 @@ class PostgresStore:
 
 
 # Rows ----------------------------------------------------------------------------------------------------------------
-
-
-def _state(connection: Connection) -> tuple[int, int]:
-    """The number of the latest record, and how often views were replaced [counts]."""
-    row = connection.execute(
-        "SELECT (SELECT coalesce(max(number), -1) FROM records), (SELECT generation FROM desk)").fetchone()
-    return cast(tuple[int, int], row)
-
-
-def _next(after: int) -> Callable[[Connection], list[Row]]:
-    """Reads the next rows after a number."""
-    def rows(connection: Connection) -> list[Row]:
-        found = connection.execute(
-            f"SELECT {_FIELDS} FROM records WHERE number > %s ORDER BY number LIMIT %s".encode(),
-            (after, _AT_A_TIME)).fetchall()
-        return cast(list[Row], found)
-    return rows
 
 
 def _record(row: Row) -> Record | None:

@@ -17,6 +17,8 @@ from sync.records.store.interface import START, ForeignView, Mark, StoredView, T
 
 # The views that are read, and those that are made again to replace them.
 IN_USE, BESIDE = "in use", "beside"
+# One row if no views were replaced since this service looked, else none; none are until the statement has ended.
+_OF_NOW = "WITH now AS (SELECT 1 FROM desk WHERE generation = %s FOR SHARE)"
 
 log = logging.getLogger("layby.views")
 
@@ -43,22 +45,20 @@ class PostgresViews:
 
     def names(self, folder: str) -> list[str]:
         """The names of all views in one of their folders, in order [texts]."""
-        rows = self.database.run(lambda connection: connection.execute(
-            "SELECT name FROM views WHERE area = %s AND folder = %s", (self.area, folder)).fetchall())
+        rows = self.database.ask("SELECT name FROM views WHERE area = %s AND folder = %s", self.area, folder)
         return sorted(str(name) for (name,) in rows)
 
     def count(self) -> int:
         """How many views there are [count]."""
-        return self.database.run(lambda connection: _one(
-            connection, "SELECT count(*) FROM views WHERE area = %s", self.area))
+        return int(self.database.ask("SELECT count(*) FROM views WHERE area = %s", self.area)[0][0])
 
     def read(self, name: str) -> StoredView | None:
         """A view, None if there is none; see `Views.read`."""
-        row = self.database.run(lambda connection: connection.execute(
-            'SELECT number, "check", tables FROM views WHERE area = %s AND name = %s', (self.area, name)).fetchone())
-        if row is None:
+        rows = self.database.ask('SELECT number, "check", tables FROM views WHERE area = %s AND name = %s',
+                                 self.area, name)
+        if not rows:
             return None
-        number, check, content = row
+        number, check, content = rows[0]
         try:
             return StoredView(Mark(number, check), _tables_in(content))
         except (ValueError, RecursionError) as error:
@@ -77,39 +77,26 @@ class PostgresViews:
     def write(self, name: str, view: StoredView) -> None:
         """Replace a view whole, unless another service's reaches further already; see `Views.write`."""
         content = json.dumps(view.tables, ensure_ascii=False, separators=(",", ":"))
-        values = (self.area, name, name.rpartition("/")[0], view.covers.number, view.covers.check, content)
-
-        def write(connection: Connection) -> None:
-            if self._is_of_now(connection):
-                connection.execute(
-                    'INSERT INTO views (area, name, folder, number, "check", tables) VALUES (%s, %s, %s, %s, %s, %s)'
-                    ' ON CONFLICT (area, name) DO UPDATE SET number = excluded.number, "check" = excluded."check",'
-                    " tables = excluded.tables WHERE views.number <= excluded.number", values)
-
-        self.database.run(write)
-
-    def _is_of_now(self, connection: Connection) -> bool:
-        """Whether no views were replaced since this service looked; none are until the transaction ends."""
-        row = connection.execute("SELECT generation FROM desk WHERE generation = %s FOR SHARE",
-                                 (self._generation(),)).fetchone()
-        return row is not None
+        self.database.ask(
+            f"{_OF_NOW} INSERT INTO views (area, name, folder, number, \"check\", tables)"
+            " SELECT %s, %s, %s, %s, %s, %s FROM now"
+            ' ON CONFLICT (area, name) DO UPDATE SET number = excluded.number, "check" = excluded."check",'
+            " tables = excluded.tables WHERE views.number <= excluded.number".encode(),
+            self._generation(), self.area, name, name.rpartition("/")[0], view.covers.number, view.covers.check,
+            content)
 
     def complete(self) -> Mark:
         """The latest record that all views have; START if that can't be told [Mark]."""
-        row = self.database.run(lambda connection: connection.execute(
-            'SELECT number, "check" FROM reach WHERE area = %s', (self.area,)).fetchone())
-        return START if row is None else Mark(*row)
+        rows = self.database.ask('SELECT number, "check" FROM reach WHERE area = %s', self.area)
+        return Mark(*rows[0]) if rows else START
 
     def set_complete(self, mark: Mark) -> None:
         """Note how far all views reach, unless another service noted more; see `Views.set_complete`."""
-        def note(connection: Connection) -> None:
-            if self._is_of_now(connection):
-                connection.execute(
-                    'INSERT INTO reach (area, number, "check") VALUES (%s, %s, %s) ON CONFLICT (area) DO UPDATE'
-                    ' SET number = excluded.number, "check" = excluded."check" WHERE reach.number < excluded.number',
-                    (self.area, mark.number, mark.check))
-
-        self.database.run(note)
+        self.database.ask(
+            f"{_OF_NOW} INSERT INTO reach (area, number, \"check\") SELECT %s, %s, %s FROM now"
+            " ON CONFLICT (area) DO UPDATE SET number = excluded.number, \"check\" = excluded.\"check\""
+            " WHERE reach.number < excluded.number".encode(),
+            self._generation(), self.area, mark.number, mark.check)
 
     def forget_complete(self) -> None:
         """Note that views may be missing; every service reads all of them again."""
@@ -156,8 +143,3 @@ def _tables_in(content: str) -> Tables:
     if not isinstance(tables, dict) or not all(isinstance(table, dict) for table in tables.values()):
         raise ValueError("no tables")
     return cast(dict[str, dict[str, JsonObject]], tables)
-
-
-def _one(connection: Connection, query: str, *values: object) -> int:
-    row = connection.execute(query.encode(), values).fetchone()
-    return int(row[0]) if row else 0
