@@ -99,6 +99,8 @@ run. None of this decides whether a test passes.
         "The phone page",
         "Filing",
         "Several services over one database",
+        "Two services as two processes",
+        "Many visits loaded into the database",
         "A long life",
         "Searching",
         "Searching in a database",
