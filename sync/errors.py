@@ -62,12 +62,10 @@ class JournalFailed(LaybyError):
 
 
 class Away(LaybyError, OSError):
-    """Whatever keeps the records doesn't answer now; it may a moment later.
+    """Whatever keeps the records doesn't answer now; it may a moment later. Each store has its own, with its own code.
 
     To whoever writes views it is what a disk is that takes nothing now.
     """
-
-    code = "away"
 
 
 class NotOwn(LaybyError):
