@@ -74,6 +74,7 @@ STATUS = {
     "disk_without_names": 507,
     "journal_failed": 503,
     "database_away": 503,
+    "photos_away": 503,
     "record_damaged": 500,
     "unreadable": 500,
     "folder_busy": 503,

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from sync.records.store.interface import Store
 
 VARIABLE = "LAYBY_DATABASE"
+# A folder for the photos of a desk whose records are in a database, reached by all its services.
+PHOTOS = "LAYBY_PHOTOS"
 FILE = "database.txt"
 SCHEMES = ("postgresql://", "postgres://")
 
@@ -132,7 +134,8 @@ def _store(url: str) -> Store:
         from sync.records.postgres.store import PostgresStore
     database = Database(url)
     try:
-        return PostgresStore(database)
+        named = os.environ.get(PHOTOS)
+        return PostgresStore(database, FolderFiles(Path(named).expanduser()) if named else None)
     except BaseException:
         database.close()
         raise

@@ -13,6 +13,7 @@ from sync.records.embedded.folder_files import FolderFiles
 from sync.records.postgres.database import Database, DatabaseAway
 from sync.records.postgres.files import PostgresFiles
 from sync.records.store.files import Files, read_or_set_aside
+from sync.records.store.split_files import MARK, PhotosAway, with_photos
 from tests.support.plain_files import PlainFiles
 from tests.support.postgres import server
 
@@ -20,7 +21,7 @@ from tests.support.postgres import server
 Opener = Callable[[], Files]
 
 
-@pytest.fixture(params=["folder", "postgres", "plain"])
+@pytest.fixture(params=["folder", "postgres", "plain", "split"])
 def opened(request: pytest.FixtureRequest, folder: Path) -> Iterator[Opener]:
     """What opens the same files as often as needed; none are there yet."""
     if request.param == "folder":
@@ -30,6 +31,10 @@ def opened(request: pytest.FixtureRequest, folder: Path) -> Iterator[Opener]:
     if request.param == "plain":
         plain = PlainFiles()
         yield lambda: plain
+        return
+    if request.param == "split":
+        plain, photos = PlainFiles(), FolderFiles(folder, floor_bytes=0)
+        yield lambda: with_photos(plain, photos)
         return
     url, databases = server().fresh(), list[Database]()
 
@@ -157,3 +162,30 @@ def test_a_database_that_is_away_takes_nothing() -> None:
         assert isinstance(caught.value, LaybyError)
     finally:
         database.close()
+
+
+def test_photos_are_in_their_folder_and_nothing_else_is(folder: Path) -> None:
+    """Those from before are found where they were; a folder that is another's, empty or not named is refused."""
+    plain, photos = PlainFiles(), FolderFiles(folder, floor_bytes=0)
+    plain.write("photos/aa/before", b"old")
+    files = with_photos(plain, photos)
+    files.write("photos/ab/new", b"new")
+    files.write("settings.json", b"{}")
+    assert (folder / "photos" / "ab" / "new").read_bytes() == b"new"
+    assert plain.size("photos/ab/new") is None
+    assert photos.size("settings.json") is None
+    assert files.read("photos/aa/before") == b"old"
+    assert files.names("photos") == ["photos/aa/before", "photos/ab/new"]
+    files.remove("photos/aa/before")
+    assert files.size("photos/aa/before") is None
+    assert with_photos(plain, photos).read("photos/ab/new") == b"new"
+    elsewhere = FolderFiles(folder.parent / "elsewhere", floor_bytes=0)
+    for other in (None, elsewhere):
+        with pytest.raises(PhotosAway):
+            with_photos(plain, other)
+    with pytest.raises(PhotosAway):
+        with_photos(PlainFiles(), photos)
+    (folder / MARK).unlink()
+    with pytest.raises(PhotosAway):
+        files.read("photos/ab/new")
+    assert files.read("settings.json") == b"{}"

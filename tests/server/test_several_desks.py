@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import http.client
 import json
+import zipfile
 from collections.abc import Iterator
 from email import message_from_bytes
 from email.policy import default
@@ -276,3 +277,27 @@ def seen(desk: Service, phone: Phone, content: bytes) -> tuple[bytes, bytes, int
 def request_of(desk: Service, path: str) -> Request:
     """A request with the owner's key."""
     return Request(desk.url + path, headers=desk._owner())
+
+
+def test_photos_may_be_in_a_folder_that_all_reach(
+    url: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sent to one and read at the other; a backup holds them; a command without the folder says so and does nothing."""
+    monkeypatch.setenv("LAYBY_PHOTOS", str(tmp_path / "photos"))
+    one, two = (Service(tmp_path / name).start() for name in ("one", "two"))
+    two.tokens = one.tokens
+    content = photo()
+    sha = name_of(content)
+    assert send(one, sha, (0, len(content)), content)[0] == 204
+    assert ask(two, "GET", f"/blobs/{sha}")[2] == content
+    assert [path.read_bytes() for path in (tmp_path / "photos" / "photos").rglob("*") if path.is_file()] == [content]
+    for service in (one, two):
+        service.stop()
+        assert "Traceback" not in service.log.read_text("utf-8", "replace")
+    layby(tmp_path / "one", "backup", str(tmp_path / "all.zip"))
+    with zipfile.ZipFile(tmp_path / "all.zip") as archive:
+        assert content in [archive.read(name) for name in archive.namelist() if sha in name]
+    monkeypatch.delenv("LAYBY_PHOTOS")
+    said = children.run([str(LAYBY), "--folder", str(tmp_path / "one"), "devices"])
+    assert said.returncode == 2
+    assert "LAYBY_PHOTOS" in said.stderr

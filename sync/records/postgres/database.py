@@ -9,7 +9,7 @@ import logging
 import select
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import psycopg
 from psycopg import sql
@@ -17,8 +17,6 @@ from psycopg_pool import ConnectionPool, PoolTimeout
 
 from sync.errors import Away
 
-if TYPE_CHECKING:
-    
 # A service has this many connections at most: one for each request at work, and one for each claim it holds.
 CONNECTIONS_MOST = 12
 # How long a request waits for a connection before it is told that the database is away.

@@ -18,22 +18,23 @@ from sync.records.postgres import schema
 from sync.records.postgres.database import Connection, Database, DatabaseAway
 from sync.records.postgres.files import PostgresFiles
 from sync.records.postgres.views import BESIDE, PostgresViews, say_changed
-from sync.records.store.files import Holds
+from sync.records.store.files import Files, Holds
 from sync.records.store.interface import NONE, Damage, Entry, Record, RecordDamaged, Views, Watch
+from sync.records.store.split_files import with_photos
 from sync.wire.results import Result
 
 # So many records are read at a time.
 _AT_A_TIME = 500
 _FIELDS = 'number, received_ms, result, line, "check", is_blank'
-_READ = f"SELECT {_FIELDS} FROM records WHERE number = %s".encode()
-_NEXT = f"SELECT {_FIELDS} FROM records WHERE number > %s ORDER BY number LIMIT %s".encode()
+_READ = f"SELECT {_FIELDS} FROM records WHERE number = %s"
+_NEXT = f"SELECT {_FIELDS} FROM records WHERE number > %s ORDER BY number LIMIT %s"
 # The results under which an operation counts: it may have one of them only once.
 _COUNTING = ("accepted", "conflict")
 _EMPTY = b"0" * 64 + b" {}"
 NO_CHECK = "0" * 8
 # All rows in one statement, which takes one message each way however many there are.
-_APPEND = (b'INSERT INTO records (number, received_ms, result, line, "check", counted)'
-           b" SELECT * FROM unnest(%s::bigint[], %s::bigint[], %s::text[], %b::bytea[], %s::text[], %s::text[])")
+_APPEND = ('INSERT INTO records (number, received_ms, result, line, "check", counted)'
+           " SELECT * FROM unnest(%s::bigint[], %s::bigint[], %s::text[], %b::bytea[], %s::text[], %s::text[])")
 
 Row = tuple[int, int, str, bytes, str, bool]
 
@@ -43,8 +44,10 @@ class PostgresStore:
 
     Args of the constructor:
         database: an open database, closed with the store [Database]
+        photos: a folder that keeps the photos instead; None for the database [Files or None]
 
     Raises:
+        PhotosAway: the folder isn't the one in which this desk's photos are.
         SchemaBehind, SchemaAhead: its tables aren't this version's.
         DatabaseAway: it doesn't answer.
     """
@@ -53,10 +56,10 @@ class PostgresStore:
     stretch = 4096
     is_shared = True
 
-    def __init__(self, database: Database) -> None:
+    def __init__(self, database: Database, photos: Files | None = None) -> None:
         self.database = database
-        self.files = PostgresFiles(database)
         schema.check(database)
+        self.files = with_photos(PostgresFiles(database), photos)
         self._views = PostgresViews(database, lambda: self._generation)
         self._damage: list[Damage] = []
         self._last, self._generation, self._depth = NONE, -1, 0

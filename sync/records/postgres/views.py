@@ -81,9 +81,15 @@ class PostgresViews:
             f"{_OF_NOW} INSERT INTO views (area, name, folder, number, \"check\", tables)"
             " SELECT %s, %s, %s, %s, %s, %s FROM now"
             ' ON CONFLICT (area, name) DO UPDATE SET number = excluded.number, "check" = excluded."check",'
-            " tables = excluded.tables WHERE views.number <= excluded.number".encode(),
+            " tables = excluded.tables WHERE views.number <= excluded.number",
             self._generation(), self.area, name, name.rpartition("/")[0], view.covers.number, view.covers.check,
             content)
+
+    def _is_of_now(self, connection: Connection) -> bool:
+        """Whether no views were replaced since this service looked; none are until the transaction ends."""
+        row = connection.execute("SELECT generation FROM desk WHERE generation = %s FOR SHARE",
+                                 (self._generation(),)).fetchone()
+        return row is not None
 
     def complete(self) -> Mark:
         """The latest record that all views have; START if that can't be told [Mark]."""
@@ -95,7 +101,7 @@ class PostgresViews:
         self.database.ask(
             f"{_OF_NOW} INSERT INTO reach (area, number, \"check\") SELECT %s, %s, %s FROM now"
             " ON CONFLICT (area) DO UPDATE SET number = excluded.number, \"check\" = excluded.\"check\""
-            " WHERE reach.number < excluded.number".encode(),
+            " WHERE reach.number < excluded.number",
             self._generation(), self.area, mark.number, mark.check)
 
     def forget_complete(self) -> None:
