@@ -13,7 +13,7 @@ from sync.records.embedded.folder_files import FolderFiles
 from sync.records.postgres.database import Database, DatabaseAway
 from sync.records.postgres.files import PostgresFiles
 from sync.records.store.files import Files, read_or_set_aside
-from sync.records.store.split_files import MARK, PhotosAway, with_photos
+from sync.records.store.split_files import MARK, PhotosAway, SplitFiles, with_photos
 from tests.support.plain_files import PlainFiles
 from tests.support.postgres import server
 
@@ -128,6 +128,8 @@ def _aside(files: Files) -> list[str]:
     """The names under which something was set aside, told by the disk and by the database."""
     if isinstance(files, FolderFiles):
         return sorted(path.name for path in files.folder.glob("*.unreadable-*"))
+    if isinstance(files, SplitFiles):
+        return _aside(files.others)
     if isinstance(files, PlainFiles):
         return sorted(files.aside)
     assert isinstance(files, PostgresFiles)

@@ -79,13 +79,13 @@ class SplitFiles:
     """
 
     def __init__(self, files: Files, photos: Files) -> None:
-        self._files = files
-        self._photos = photos
+        self.others = files
+        self.photos = photos
 
     @property
     def place(self) -> str:
         """Where the others are, for a person [text]."""
-        return self._files.place
+        return self.others.place
 
     def _there(self) -> Files:
         """The photos, as long as their folder is there.
@@ -93,16 +93,16 @@ class SplitFiles:
         Raises:
             PhotosAway: it isn't.
         """
-        if self._photos.size(MARK) is None:
-            raise PhotosAway(place=self._photos.place)
-        return self._photos
+        if self.photos.size(MARK) is None:
+            raise PhotosAway(place=self.photos.place)
+        return self.photos
 
     def _holder(self, name: str) -> Files:
         """Where a content is, or would be if there were one."""
         if not _is_photo(name):
-            return self._files
+            return self.others
         photos = self._there()
-        return self._files if photos.size(name) is None and self._files.size(name) is not None else photos
+        return self.others if photos.size(name) is None and self.others.size(name) is not None else photos
 
     def read(self, name: str) -> bytes:
         """A content; see `Files.read`."""
@@ -114,12 +114,12 @@ class SplitFiles:
 
     def names(self, folder: str, beginning: str = "") -> list[str]:
         """The names in a folder and below it, in order; see `Files.names`."""
-        others = self._files.names(folder, beginning)
+        others = self.others.names(folder, beginning)
         return sorted({*others, *self._there().names(folder, beginning)}) if _is_photo(f"{folder}/") else others
 
     def write(self, name: str, content: bytes) -> None:
         """Replace a content; see `Files.write`."""
-        (self._there() if _is_photo(name) else self._files).write(name, content)
+        (self._there() if _is_photo(name) else self.others).write(name, content)
 
     def add(self, name: str, content: bytes, is_first: bool) -> None:
         """Add to the end of a content; see `Files.add`."""
@@ -129,7 +129,7 @@ class SplitFiles:
         """Remove a content wherever it is; see `Files.remove`."""
         if _is_photo(name):
             self._there().remove(name, is_durable)
-        self._files.remove(name, is_durable)
+        self.others.remove(name, is_durable)
 
     def set_aside(self, name: str) -> str:
         """Rename a content that can't be used [its new name]."""
@@ -138,28 +138,28 @@ class SplitFiles:
     def settle(self, name: str | None = None) -> None:
         """Whatever was written or removed so far stays so; see `Files.settle`."""
         if name is None:
-            self._files.settle()
+            self.others.settle()
             self._there().settle()
         else:
             self._holder(name).settle(name)
 
     def check_room(self, count: int) -> None:
         """Check that there is room for this many bytes in both places; see `Files.check_room`."""
-        self._files.check_room(count)
+        self.others.check_room(count)
         self._there().check_room(count)
 
     def refused(self, error: OSError) -> LaybyError:
         """What a person is told when a content wasn't accepted: the database's own errors say it themselves."""
-        return error if isinstance(error, LaybyError) else self._photos.refused(error)
+        return error if isinstance(error, LaybyError) else self.photos.refused(error)
 
     def clear(self, marks: Sequence[bytes]) -> None:
         """Remove what was set aside or left unfinished in both places; see `Files.clear`."""
-        self._files.clear(marks)
+        self.others.clear(marks)
         self._there().clear(marks)
 
     def claim(self, name: str) -> AbstractContextManager[Holds]:
         """Only one holder at a time, in any service; see `Files.claim`."""
-        return self._files.claim(name)
+        return self.others.claim(name)
 
 
 def _is_photo(name: str) -> bool:
