@@ -47,8 +47,7 @@ class Database:
         self._is_away = False
         self._pool = ConnectionPool(
             url, min_size=1, max_size=CONNECTIONS_MOST, timeout=patience_s, reconnect_timeout=patience_s, open=False,
-            check=_look_over, configure=_set_up,
-            kwargs={"connect_timeout": int(patience_s) + 1, "autocommit": True},
+            configure=_set_up, kwargs={"connect_timeout": int(patience_s) + 1, "autocommit": True},
         )  # fmt: skip
         self._pool.open()
 
@@ -71,28 +70,49 @@ class Database:
         return self._with(whole)
 
     def ask(self, query: str, *values: object) -> list[tuple[Any, ...]]:
-        """Carry out one statement, which is a transaction of its own and so takes one message each way.
+        """Carry out one query that changes nothing, for one message each way.
+
+        If the connection turns out to be dead, the query is asked again over one that lives.
 
         Args:
-            query: the statement, made of this room's own words alone [SQL]
+            query: the query, made of this room's own words alone [SQL]
             values: what its blanks stand for
 
         Returns:
-            the rows it yields; [] if it is of a kind that yields none
+            the rows
+
+        Raises:
+            DatabaseAway: the database can't be reached.
+        """
+        def rows(connection: Connection) -> list[tuple[Any, ...]]:
+            return connection.execute(query.encode(), values or None).fetchall()
+
+        try:
+            return self._with(rows)
+        except DatabaseAway as error:
+            if isinstance(error.__cause__, PoolTimeout):
+                raise
+        return self.run(rows)
+
+    def change(self, statement: str, *values: object) -> None:
+        """Carry out one statement that changes something: a transaction of its own, so one message each way.
+
+        Args:
+            statement: made of this room's own words alone [SQL]
+            values: what its blanks stand for
 
         Raises:
             DatabaseAway: as for `run`.
         """
-        def rows(connection: Connection) -> list[tuple[Any, ...]]:
-            cursor = connection.execute(query.encode(), values or None)
-            return cursor.fetchall() if cursor.description else []
-
-        return self._with(rows)
+        self._with(lambda connection: connection.execute(statement.encode(), values or None))
 
     def _with(self, work: Callable[[Connection], T]) -> T:
         try:
-            with self._pool.connection() as connection:
+            connection = _living(self._pool)
+            try:
                 result = work(connection)
+            finally:
+                self._pool.putconn(connection)
             self._is_away = False
             return result
         except (psycopg.OperationalError, psycopg.InterfaceError, PoolTimeout) as error:
@@ -153,7 +173,7 @@ class _Claim:
         self._connection: Connection | None = None
 
     def take(self, name: str, is_shared: bool) -> None:
-        self._connection = self._pool.getconn()
+        self._connection = _living(self._pool)
         how = sql.SQL("SHARE" if is_shared else "UPDATE")
         # Both in one message: claims are made for each batch.
         query = sql.SQL("BEGIN; SELECT name FROM claims WHERE name = {} FOR {}").format(name, how)
@@ -182,6 +202,23 @@ class _Claim:
 def _set_up(connection: Connection) -> None:
     """An answer is a promise, whatever the server's own setting is."""
     connection.execute("SET synchronous_commit TO on")
+
+
+def _living(pool: ConnectionPool[Connection]) -> Connection:
+    """A connection that wasn't found dead. Dead ones go back to the pool, which makes others in their place at once;
+    its own check would wait a second before it tries the next.
+
+    Raises:
+        PoolTimeout: there is none.
+    """
+    while True:
+        connection = pool.getconn()
+        try:
+            _look_over(connection)
+        except psycopg.Error:
+            pool.putconn(connection)
+        else:
+            return connection
 
 
 def _look_over(connection: Connection) -> None:

@@ -59,14 +59,14 @@ class PostgresFiles:
 
     def add(self, name: str, content: bytes, is_first: bool) -> None:
         """Add to the end of a content; see `Files.add`."""
-        self.database.ask(
+        self.database.change(
             "INSERT INTO files (name, content) VALUES (%s, %s) ON CONFLICT (name) DO UPDATE SET content ="
             " CASE WHEN %s THEN excluded.content ELSE files.content || excluded.content END",
             name, content, is_first)
 
     def remove(self, name: str, is_durable: bool = True) -> None:
         """Remove a content; see `Files.remove`."""
-        self.database.ask("DELETE FROM files WHERE name = %s", name)
+        self.database.change("DELETE FROM files WHERE name = %s", name)
 
     def set_aside(self, name: str) -> str:
         """Rename a content that can't be used [its new name]."""

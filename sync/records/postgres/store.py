@@ -162,7 +162,7 @@ class PostgresStore:
         if self._damage:
             self.database.run(lambda connection: self._append_anew(connection, columns))
         else:
-            self.database.ask(_APPEND, *columns)
+            self.database.change(_APPEND, *columns)
         return records
 
     def _append_anew(self, connection: Connection, columns: list[list[Any]]) -> None:

@@ -77,7 +77,7 @@ class PostgresViews:
     def write(self, name: str, view: StoredView) -> None:
         """Replace a view whole, unless another service's reaches further already; see `Views.write`."""
         content = json.dumps(view.tables, ensure_ascii=False, separators=(",", ":"))
-        self.database.ask(
+        self.database.change(
             f"{_OF_NOW} INSERT INTO views (area, name, folder, number, \"check\", tables)"
             " SELECT %s, %s, %s, %s, %s, %s FROM now"
             ' ON CONFLICT (area, name) DO UPDATE SET number = excluded.number, "check" = excluded."check",'
@@ -98,7 +98,7 @@ class PostgresViews:
 
     def set_complete(self, mark: Mark) -> None:
         """Note how far all views reach, unless another service noted more; see `Views.set_complete`."""
-        self.database.ask(
+        self.database.change(
             f"{_OF_NOW} INSERT INTO reach (area, number, \"check\") SELECT %s, %s, %s FROM now"
             " ON CONFLICT (area) DO UPDATE SET number = excluded.number, \"check\" = excluded.\"check\""
             " WHERE reach.number < excluded.number",
