@@ -112,10 +112,10 @@ def known_only(visit_id: str = "") -> None:
     """Let a request go on only with a session or with that key.
 
     Args:
-        visit_id: what it is about; "" if not about a visit [UUIDv7]
+        visit_id: what it is about; "" if about visits of all [UUIDv7]
 
     Raises:
-        RequestFault: no_key.
+        RequestFault: no_key, or not_for_role.
         UnknownVisit: whoever is signed in may not see it.
     """
     session = session_now()
@@ -125,6 +125,9 @@ def known_only(visit_id: str = "") -> None:
     g.signed = access.signed_as(session.person)
     if visit_id and not access.sees(visit_id):
         raise UnknownVisit(visit=visit_id)
+    if not visit_id and not access.is_at_least("office"):
+        # The ids of others' visits are nobody's business.
+        raise RequestFault("not_for_role")
 
 
 def page(name: str, status: int = 200, **values: Any) -> Response:

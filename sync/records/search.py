@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from sync.kernel.signs import BETWEEN
 from sync.records import findable
+from sync.records.change_feed import handed_among
 from sync.records.record import FiledRecord
 from sync.records.store.register import Ways
 from sync.records.view_cache import ViewCache
@@ -218,11 +219,15 @@ class Search:
 
 
 def devices_in(views: ViewCache, visits: list[str]) -> list[str]:
-    """The devices that filed something in visits [lower-case hex, in order]. The caller holds the logbook's lock."""
-    devices = set()
+    """Who takes part in visits: what devices filed something there, and whom they were handed over to [ids, in order].
+
+    The caller holds the logbook's lock.
+    """
+    devices = set[str]()
     for visit in visits:
         heads = views.view(day_view(visit)).visits.get(visit)
-        devices |= {op["device"] for op in heads["ops"]} if heads else set()
+        if heads is not None:
+            devices |= {op["device"] for op in heads["ops"]} | handed_among([heads])
     return sorted(devices)
 
 

@@ -129,6 +129,10 @@ def test_what_all_share_is_seen_but_leads_to_no_visit_of_others(staff: Staff, vi
     assert f"/desk/visit?id={visits[ONE]}" in found
     assert f"/desk/visit?id={visits[OTHER]}" not in found
     assert f"/sheets/{visits[OTHER]}.pdf" not in found
+    # The id of another's visit stands nowhere.
+    assert visits[OTHER] not in found
+    assert staff[ONE].ask("GET", "/desk/find?text=VAN")[0] == 403
+    assert visits[OTHER] in staff[OFFICE].ask("GET", "/desk/find?text=VAN")[2]
 
 
 def test_a_visit_handed_over_is_the_others(staff: Staff, visits: dict[str, str], desk: Service) -> None:

@@ -18,7 +18,7 @@ from sync.records.pairing import Claim, Pairings
 from sync.records.people import People, Person
 from sync.work import cards
 from sync.work.changes import changes
-from sync.work.desk_operations import merge
+from sync.work.desk_operations import correct, merge
 from sync.work.erasure import erase
 from sync.work.handing_over import hand_over
 from sync.work.intake import take
@@ -116,6 +116,7 @@ def test_a_visit_handed_over_reaches_whatever_phone_its_person_has(desk: Desk) -
     """All of it, once; later entries of others too; nothing of it reaches anybody else, nor a writer their own."""
     first, second = desk.phones[desk.one["id"]], desk.phones[desk.two["id"]]
     opening = opened(first, desk.one, desk.one)
+    opening["body"]["vehicle"], opening["base"]["/vehicle/id"] = {"id": "v1"}, None
     plate = first.plate(opening["visit"], "LT 482")
     desk.filed(opening, plate)
     assert desk.told("aa02") == []
@@ -128,6 +129,8 @@ def test_a_visit_handed_over_reaches_whatever_phone_its_person_has(desk: Desk) -
     assert later["id"] in desk.told("aa02")
     assert own["id"] not in desk.told("aa02")
     assert own["id"] in desk.told("aa01")
+    corrected = correct(desk.logbook, "vehicle", "v1", {"oil": "PAG 46"}, (JUNE_12, 0))
+    assert corrected in desk.told("aa02"), "who has the visit takes part in its vehicle"
     other_phone = desk.paired("aa04", desk.two)
     assert {opening["id"], plate["id"], later["id"], own["id"]} <= set(desk.told(other_phone.device))
     assert desk.logbook.visit(opening["visit"])["technician"] == {"id": desk.two["id"], "name": "Ana"}
