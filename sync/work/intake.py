@@ -63,6 +63,7 @@ class _Batch:
         self.drafts: dict[tuple[str, str], Heads] = {}
         # Who may have made what each device wrote.
         self.persons: dict[str, set[str]] = {}
+        self.has_people = True
 
     def judge(self, line: bytes) -> RepeatableResult:
         """The result for one line; what must be filed is noted in `answers`."""
@@ -188,9 +189,11 @@ class _Batch:
         if op["device"] not in self.persons:
             # The desk writes for whoever is signed in there; a device that was never paired came by hand.
             paired = None if op["device"] == op_line.DESK else Pairings(self.logbook.files).persons_of(op["device"])
-            self.persons[op["device"]] = (
-                {one["id"] for one in People(self.logbook.files).everybody()} if paired is None else set(paired))
-        return person in self.persons[op["device"]]
+            everybody = {one["id"] for one in People(self.logbook.files).everybody()}
+            self.persons[op["device"]] = everybody if paired is None or not everybody else set(paired)
+            self.has_people = bool(everybody)
+        # A desk that lost its people can't tell, and must still get what phones made for it.
+        return person in self.persons[op["device"]] or not self.has_people
 
     def _may_bring(self, device: Json) -> bool:
         """Whether the sender may hand in what a device wrote: its own only; by hand any phone's, never the desk's."""

@@ -96,6 +96,15 @@ def test_a_phone_that_was_never_paired_comes_by_hand_for_somebody_who_is_known(d
         ("accepted", ""), ("rejected", "not_its_person"), ("accepted", "")]
 
 
+def test_a_desk_that_lost_its_people_takes_what_was_made_for_it(desk: Desk) -> None:
+    """Nobody could be signed in as any more, and a phone must not keep its entries for that."""
+    opening = opened(desk.phones[desk.one["id"]], desk.one)
+    desk.logbook.files.remove("people.json")
+    desk.logbook.files.remove("devices.json")
+    Pairings(desk.logbook.files).pair(Claim(Pairings(desk.logbook.files).offer(JUNE_12).code, "aa01", "x"), JUNE_12)
+    assert desk.filed(opening, sender="aa01") == [("accepted", "")]
+
+
 def test_whose_a_visit_is(desk: Desk) -> None:
     """Whom it names, else the person whose phone opened it; a technician of no desk counts as nobody."""
     phone = desk.phones[desk.one["id"]]
