@@ -1,4 +1,4 @@
-"""A database server for the demo alone: started in a folder of the demo's, on loopback, and gone with all it held.
+"""A database server for the demo alone: started in a folder of its own, on loopback, and gone with all it held.
 
 It knows nothing of Layby.
 """
@@ -10,6 +10,7 @@ import os
 import shutil
 import socket
 import subprocess
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -34,11 +35,10 @@ def programs() -> Path:
 
 
 @contextlib.contextmanager
-def server(folder: Path) -> Iterator[str]:
-    """A running server in a fresh folder; ended, and the folder removed, on the way out.
+def server() -> Iterator[str]:
+    """A running server in a folder of the system's for temporary files; ended, and the folder removed, on the way out.
 
-    Args:
-        folder: where its files are; what was there is removed [path]
+    The server may run as another user, who needn't be able to reach the checkout.
 
     Yields:
         the address of its only database [postgresql://...]
@@ -47,8 +47,7 @@ def server(folder: Path) -> Iterator[str]:
         NoServer: it isn't installed, or doesn't start.
     """
     bin_folder, user = programs(), _user()
-    shutil.rmtree(folder, ignore_errors=True)
-    folder.mkdir(parents=True, mode=0o755)
+    folder = Path(tempfile.mkdtemp(prefix="layby-demo-"))
     if user:
         shutil.chown(folder, user)
     with socket.socket() as free:

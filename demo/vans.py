@@ -89,7 +89,7 @@ def play(vans: list[Van], urls: list[str], database: str) -> None:
 def services(port: int) -> Iterator[tuple[list[str], str]]:
     """The services over one throw-away database; their addresses, and that of the database."""
     try:
-        with server(show.FOLDER / "database") as database, contextlib.ExitStack() as running:
+        with server() as database, contextlib.ExitStack() as running:
             show.run("database", "--prepare", database=database)
             for number, folder in enumerate(FOLDERS):
                 running.enter_context(show.service(port + number, show.FOLDER / folder, database))

@@ -28,8 +28,7 @@ import { openVisit } from "./visit/controller.js";
 import { placeOfClock } from "./visit/clock_places.js";
 import { answered, noClocks } from "./visit/timers.js";
 import { holdVisit } from "./visit/one_tab.js";
-import { firstUnits } from "./visit/settings.js";
-import { createSignIn } from "./visit/signed_in.js";
+import { createSignIn, firstUnits } from "./visit/settings.js";
 
 const RETRY_MS = 60_000;
 const TICK_MS = 5000;
@@ -109,7 +108,7 @@ async function pair(code) {
   const pairing = await pairWith({ code, device: parts.device, name, shown: before?.token });
   const desk = { ...pairing, origin: location.origin, shutOut: false };
   await outbox.remember("desk", desk);
-  await signedAs(desk.person ?? null);
+  await signedAs(desk.person);
   void send(false);
   return desk;
 }

@@ -273,7 +273,7 @@ interface ChangesAnswer {
   person?: Signed | null;
 }
 
-type SignedAs = (person: Signed | null) => Promise<boolean>;
+type SignedAs = (person: Signed | null | undefined) => Promise<boolean>;
 
 /** Takes an answer in; resolves with the ids of the visits that others changed. */
 type Hear = (answer: ChangesAnswer) => Promise<string[]>;

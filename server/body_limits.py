@@ -19,6 +19,9 @@ from sync.records.photos import PHOTO_BYTES
 from sync.wire.bundle import PART_BYTES
 from sync.work import intake
 
+# What people send to the door, which stands open.
+_DOOR = ("/desk/sign-in", "/desk/sign-in/passkey", "/desk/sign-out", "/desk/passphrase")
+
 log = logging.getLogger("layby.service")
 
 
@@ -28,7 +31,7 @@ def most_for(path: str) -> int:
         return pairing_routes.BODY_MOST
     if path in forms.UPLOAD_PATHS:
         return forms.UPLOAD_MOST
-    if path.startswith("/desk/do/") or path in ("/desk/sign-in", "/desk/sign-out", "/desk/passphrase"):
+    if path.startswith("/desk/do/") or path in _DOOR:
         return forms.FORM_MOST
     if path.startswith("/desk/"):
         return task_routes.BODY_MOST

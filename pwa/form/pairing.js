@@ -15,9 +15,7 @@ import { dayAndClock, faultWords } from "./words.js";
 export function deskWords(desk, now) {
   if (desk === undefined) return say("phone.pairing.unpaired");
   const values = { desk: desk.origin, name: desk.name, when: dayAndClock(new Date(desk.paired_at), now) };
-  if (desk.shutOut) return say("phone.pairing.shut_out", values);
-  if (!desk.person) return say("phone.pairing.paired", values);
-  return say("phone.pairing.paired_as", { ...values, person: desk.person.name });
+  return say(desk.shutOut ? "phone.pairing.shut_out" : "phone.pairing.paired", values);
 }
 
 /** The words on the day: nothing while all is well. @param {Desk | undefined} desk */

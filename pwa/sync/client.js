@@ -187,7 +187,7 @@ const createChangeFeed = ({ outbox, device, hear, signedAs }) =>
         /** @type {ChangesAnswer} */
         const answer = await answerOf({ url, method: "GET" });
         // Signed in as somebody else, this phone is told everything again.
-        if (answer.person !== undefined && (await signedAs(answer.person))) continue;
+        if (await signedAs(answer.person)) continue;
         if (answer.changes.length > 0 || answer.cursor !== cursor) progress.changed.push(...(await hear(answer)));
         more = answer.more && (await outbox.recall("changes_cursor")) === answer.cursor;
       } catch (error) {
@@ -221,9 +221,9 @@ function alone(work, patient) {
  * - a deferred operation is tried once a run and holds up nobody behind it;
  * - it rejects only when the outbox itself fails.
  *
- * @param {{outbox: Outbox, device: string, hear: Hear, signedAs?: SignedAs, clock?: () => number}} parts
+ * @param {{outbox: Outbox, device: string, hear: Hear, signedAs: SignedAs, clock?: () => number}} parts
  */
-export function createClient({ outbox, device, hear, signedAs = async () => false, clock = () => Date.now() }) {
+export function createClient({ outbox, device, hear, signedAs, clock = () => Date.now() }) {
   const lineUpload = createLineUpload({ outbox, clock });
   const checkReceipts = createReceiptCheck({ outbox, device });
   const listen = createChangeFeed({ outbox, device, hear, signedAs });

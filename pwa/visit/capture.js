@@ -40,10 +40,10 @@ function albumOf(ops, photos) {
  */
 function stamped({ device, person }, visit, bodies, after, now) {
   const tz = -new Date(now).getTimezoneOffset();
-  const by = person() ? { by: person() } : {};
+  const by = person();
   const seq = (/** @type {number} */ index) => after + 1 + index;
   return bodies.map((body, index) => (
-    { id: uuid7(now), device, seq: seq(index), schema: SCHEMA, visit, ...body, at: now, tz, ...by }
+    { id: uuid7(now), device, seq: seq(index), schema: SCHEMA, visit, ...body, at: now, tz, ...(by && { by }) }
   ));
 }
 

@@ -1,5 +1,5 @@
 // What a visit takes from the phone's settings: the units it is typed in, and what its first operation says.
-// Pure: settings and the phone's language are handed in; nothing is kept here.
+// Settings and the phone's language are handed in, and so is what keeps them.
 
 const CUSTOMARY = { pressure: "psi", temperature: "f", altitude: "ft", mass: "oz", distance: "mi", vacuum: "micron" };
 /** @type {Record<string, string>} */
@@ -38,3 +38,21 @@ export function openingOf(settings, startedAt) {
   if (settings.currency) opening.currency = settings.currency.toUpperCase();
   return opening;
 }
+
+/**
+ * Signs this phone in as somebody, or as nobody; resolves with whether it was somebody else before.
+ *
+ * @param {{outbox: Outbox, settings: () => Settings, save: (next: Settings) => void}} parts
+ * @returns {SignedAs}
+ */
+export const createSignIn = ({ outbox, settings, save }) => async (person) => {
+  const { id, ...own } = settings().technician ?? {};
+  if (id === person?.id) return false;
+  // Another's name and certificate would stand on what this person does.
+  const technician = person && id ? { business: own.business } : own;
+  if (person) Object.assign(technician, { name: technician.name || person.name, id: person.id });
+  save({ ...settings(), technician });
+  // What was handed over to this person before comes by again.
+  await outbox.remember("changes_cursor", "");
+  return true;
+};

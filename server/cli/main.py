@@ -35,7 +35,7 @@ from sync.kernel.books import Rulebook
 from sync.kernel.judgement import Assessment
 from sync.kernel.visit import Visit
 from sync.language.reader import reading, words_of
-from sync.records.people import ROLES
+from sync.records.person import ROLES
 from sync.wire.faults import Fault
 
 PORT = 8765

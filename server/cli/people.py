@@ -11,7 +11,7 @@ from datetime import datetime
 from server.cli.language import say
 from server.process.dispatch import desk, folder_of
 from server.tasks.messages import Invitation
-from sync.records.people import Person
+from sync.records.person import Person
 
 Arguments = argparse.Namespace
 

@@ -13,7 +13,8 @@ from flask import g
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
 from sync.records.logbook import UnknownVisit
-from sync.records.people import ROLES, People, Role
+from sync.records.people import People
+from sync.records.person import ROLES, Role
 from sync.work.technicians import Technicians
 
 

@@ -24,7 +24,7 @@ from server.tasks.messages import EveningRow
 from server.tasks.sheet_tasks import NoSuchDay
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
-from sync.records.people import Person
+from sync.records.person import Person
 from sync.work.amendments import Unamended
 
 # The states of a sheet by what a visit needs, in the order of the page.

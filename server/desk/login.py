@@ -18,6 +18,7 @@ from werkzeug.wrappers import Response as BaseResponse
 from server.desk import access
 from server.desk.forms import form, one, sent
 from server.desk.kept import kept
+from server.desk.passkey_questions import sign_in_options
 from server.desk.sessions import Session, Sessions
 from server.http.auth import bearer
 from server.http.callers import Caller, caller_of
@@ -30,7 +31,8 @@ from sync.errors import LaybyError
 from sync.language.reader import language, words_of
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.passphrase import Passphrase
-from sync.records.people import NAME_MOST, People
+from sync.records.people import People
+from sync.records.person import NAME_MOST
 from sync.records.secret import LEAST, MOST
 from sync.records.shared_state import SharedState
 from sync.work import acting
@@ -229,8 +231,6 @@ def signed_in() -> BaseResponse:
 
 
 def _sign_in_page(status: int = 200, fault: str | None = None, typed: str = "") -> Response:
-    from server.desk.passkeys import sign_in_options
-
     several = people().everybody()
     options = sign_in_options() if any(person["passkeys"] for person in several) else ""
     return page("sign_in", status, fault=fault, named=bool(several), typed=typed, options=options)

@@ -24,7 +24,7 @@ from server.tasks.catalogue import carry_out
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
 from sync.records.pairing import Device, Offer, UnknownDevice
-from sync.records.people import Person
+from sync.records.person import Person
 
 TEXT_MOST = 200
 # What was done, for the page after it, by its code in the words; never a text from the address itself.

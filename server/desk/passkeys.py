@@ -6,30 +6,22 @@ Browsers offer none without HTTPS, except on this computer, nor under another na
 
 from __future__ import annotations
 
-import hashlib
-import hmac
 import json
-import secrets
-import time
 from functools import cache
 from pathlib import Path
 from typing import TypedDict
 
-from flask import Response, current_app, g, redirect, request, url_for
+from flask import Response, g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
 from server.desk.access import who
 from server.desk.forms import form, one
 from server.desk.login import is_secure, page, pages, people, with_session
+from server.desk.passkey_questions import adding_options, rp_id, taken_challenge
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
 from sync.language.reader import words_of
-from sync.records.people import NAME_MOST, Passkey
-from sync.records.shared_state import SharedState
-
-# How long a person may take to show their finger or face [s].
-ANSWER_S = 300
-_RANDOM = 24
+from sync.records.person import NAME_MOST
 
 
 class ShownPasskey(TypedDict):
@@ -68,9 +60,10 @@ def add_passkey() -> BaseResponse:
     from webauthn.helpers.exceptions import WebAuthnException
 
     answer, name = one(g.form, "credential"), one(g.form, "name").strip()[:NAME_MOST]
+    _people_only()
     try:
         made = verify_registration_response(
-            credential=answer, expected_challenge=_taken_challenge(answer, who().person), expected_rp_id=_rp_id(),
+            credential=answer, expected_challenge=taken_challenge(answer, who().person), expected_rp_id=rp_id(),
             expected_origin=_origin(), require_user_verification=True)
     except WebAuthnException as error:
         raise RequestFault("bad_passkey") from error
@@ -83,6 +76,7 @@ def add_passkey() -> BaseResponse:
 @pages.post("/desk/do/passkey-remove")
 def remove_passkey() -> BaseResponse:
     """POST /desk/do/passkey-remove: one passkey of whoever is signed in opens nothing any more."""
+    _people_only()
     people().remove_passkey(who().person, one(g.form, "id"))
     return redirect(url_for("deskpages.passkeys", done="removed"), 303)
 
@@ -101,7 +95,7 @@ def signed_in_by_passkey() -> BaseResponse:
             raise RequestFault("bad_passkey")
         person, passkey = found
         signed = verify_authentication_response(
-            credential=answer, expected_challenge=_taken_challenge(answer, ""), expected_rp_id=_rp_id(),
+            credential=answer, expected_challenge=taken_challenge(answer, ""), expected_rp_id=rp_id(),
             expected_origin=_origin(), credential_public_key=base64url_to_bytes(passkey["key"]),
             credential_current_sign_count=passkey["count"], require_user_verification=True)
     except WebAuthnException as error:
@@ -110,111 +104,27 @@ def signed_in_by_passkey() -> BaseResponse:
     return with_session(person["id"], "deskpages.day")
 
 
-def sign_in_options() -> str:
-    """What a browser is asked when somebody signs in [JSON text]."""
-    from webauthn import generate_authentication_options, options_to_json
-    from webauthn.helpers.structs import UserVerificationRequirement
+def _people_only() -> None:
+    """Where one passphrase is everybody's, a passkey would be nobody's.
 
-    return options_to_json(generate_authentication_options(
-        rp_id=_rp_id(), challenge=_new_challenge(""), user_verification=UserVerificationRequirement.REQUIRED))
+    Raises:
+        RequestFault: no_such_page.
+    """
+    if not who().person:
+        raise RequestFault("no_such_page", path=request.path[:200])
 
 
 def _page() -> Response:
+    _people_only()
     own = people().passkeys(who().person)
     shown = [ShownPasskey(id=one["id"], name=one["name"]) for one in own]
-    return page("passkeys", own=shown, options=_adding_options(own), most=NAME_MOST,
+    return page("passkeys", own=shown, options=adding_options(who().person, who().name, own), most=NAME_MOST,
                 done=words_of(logbook().rulebook).say(f"desk.done.{request.args['done']}")
                 if request.args.get("done") in ("saved", "removed") else None)
 
 
-def _adding_options(own: list[Passkey]) -> str:
-    """What a browser is asked when a passkey is added [JSON text]."""
-    from webauthn import base64url_to_bytes, generate_registration_options, options_to_json
-    from webauthn.helpers.structs import (
-        AuthenticatorSelectionCriteria,
-        PublicKeyCredentialDescriptor,
-        ResidentKeyRequirement,
-        UserVerificationRequirement,
-    )
-
-    # Kept by whatever made it, so that nobody types a name, and shown only for a finger, a face or a PIN.
-    chosen = AuthenticatorSelectionCriteria(
-        resident_key=ResidentKeyRequirement.REQUIRED, user_verification=UserVerificationRequirement.REQUIRED)
-    return options_to_json(generate_registration_options(
-        rp_id=_rp_id(), rp_name="Layby", user_name=who().name, user_id=who().person.encode("ascii"),
-        challenge=_new_challenge(who().person), authenticator_selection=chosen,
-        exclude_credentials=[PublicKeyCredentialDescriptor(id=base64url_to_bytes(one["id"])) for one in own]))
-
-
-def _rp_id() -> str:
-    """The name that a passkey is made for: this desk's, without a port."""
-    return request.host.partition(":")[0]
-
-
 def _origin() -> str:
     return f"{'https' if is_secure() else 'http'}://{request.host}"
-
-
-# What a browser signs: when it was asked for, something random, and a seal that only this desk makes. So nothing has to
-# be kept for whoever merely opens the page.
-
-
-def _new_challenge(person: str) -> bytes:
-    head = int(time.time()).to_bytes(8, "big") + secrets.token_bytes(_RANDOM)
-    return head + _seal(head, person)
-
-
-def _taken_challenge(answer: str, person: str) -> bytes:
-    """The challenge in an answer, if this desk made it lately for that person; it is taken once.
-
-    Raises:
-        RequestFault: bad_passkey, or passkey_late.
-    """
-    challenge = _challenge_in(answer)
-    head, seal = challenge[: 8 + _RANDOM], challenge[8 + _RANDOM :]
-    if not hmac.compare_digest(seal, _seal(head, person)):
-        raise RequestFault("bad_passkey")
-    made, now = int.from_bytes(head[:8], "big"), time.time()
-    if now - made > ANSWER_S:
-        raise RequestFault("passkey_late")
-    with _state().changing() as kept:
-        used = kept.setdefault("used", {})
-        assert isinstance(used, dict)
-        for name in [name for name, at in used.items() if not isinstance(at, (int, float)) or now - at > ANSWER_S]:
-            del used[name]
-        name = hashlib.sha256(head).hexdigest()
-        if name in used:
-            raise RequestFault("bad_passkey")
-        used[name] = made
-    return challenge
-
-
-def _seal(head: bytes, person: str) -> bytes:
-    return hmac.digest(_key(), head + person.encode("ascii"), "sha256")
-
-
-def _key() -> bytes:
-    """What seals challenges; the same at every service over the same records."""
-    key = _state().read().get("key")
-    if not isinstance(key, str):
-        with _state().changing() as kept:
-            key = str(kept.setdefault("key", secrets.token_hex(32)))
-    return bytes.fromhex(key)
-
-
-def _state() -> SharedState:
-    state: SharedState = current_app.extensions["layby"]["challenges"]
-    return state
-
-
-def _challenge_in(answer: str) -> bytes:
-    from webauthn.helpers import base64url_to_bytes
-
-    try:
-        client = json.loads(base64url_to_bytes(json.loads(answer)["response"]["clientDataJSON"]))
-        return bytes(base64url_to_bytes(client["challenge"]))
-    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
-        raise RequestFault("bad_passkey") from error
 
 
 def _id_in(answer: str) -> str:

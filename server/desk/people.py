@@ -21,7 +21,7 @@ from server.tasks.catalogue import carry_out
 from server.tasks.messages import Invitation
 from sync.errors import LaybyError
 from sync.language.reader import words_of
-from sync.records.people import NAME_MOST, ROLES, Person
+from sync.records.person import NAME_MOST, ROLES, Person
 
 ID_MOST = 64
 

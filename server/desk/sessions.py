@@ -15,7 +15,7 @@ from sync.kernel.json_tree import Json, JsonObject
 from sync.records.shared_state import SharedState
 
 IDLE_S = 12 * 3600.0
-MOST = 400
+MOST = 120
 # Somebody who asks all the time isn't written down each time.
 SEEN_EVERY_S = 300.0
 

@@ -28,7 +28,7 @@ from sync.kernel.visit import Technician
 from sync.language.formats import Formats
 from sync.language.reader import language, words_of
 from sync.records.image_headers import head_of
-from sync.records.people import Person
+from sync.records.person import Person
 from sync.records.photos import PhotoStore
 from sync.records.sheet_record import state_of as sheet_state
 from sync.wire import op_line

@@ -9,7 +9,7 @@ from typing import TypedDict
 
 from sync.kernel.reason import Reason
 from sync.kernel.vehicle import Chart
-from sync.records.people import Person
+from sync.records.person import Person
 from sync.wire.responses import Tally
 
 

@@ -16,7 +16,8 @@ from sync.language.reader import words_of
 from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.pairing import Device, Pairings
 from sync.records.passphrase import Passphrase
-from sync.records.people import ROLES, People, Person, Role
+from sync.records.people import People
+from sync.records.person import ROLES, Person, Role
 from sync.wire import op_line
 from sync.work import handing_over
 

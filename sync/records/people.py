@@ -7,96 +7,35 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable
-from typing import Literal, TypedDict, TypeVar, cast
+from typing import TypeVar
 
-from sync.errors import LaybyError
-from sync.kernel.json_tree import JsonObject
 from sync.records import secret
 from sync.records.locks import PASSPHRASE, claimed
 from sync.records.passphrase import NoSettingKey
+from sync.records.person import (
+    PASSKEYS_MOST,
+    LastOwner,
+    Passkey,
+    Person,
+    PersonNameTaken,
+    Role,
+    StoredPerson,
+    TooManyPasskeys,
+    found,
+    has_owner,
+    is_called,
+    new,
+    shaped,
+    shown,
+)
 from sync.records.secret import Secret
 from sync.records.store.files import Files, read_or_set_aside
-from sync.wire import op_line
 
 FILE = "people.json"
 # Long enough for a letter that is read after a weekend.
 INVITATION_MS = 7 * 24 * 3600 * 1000
-NAME_MOST = 60
-PASSKEYS_MOST = 10
 
 _Result = TypeVar("_Result")
-
-Role = Literal["owner", "office", "technician"]
-# Each may do what those after it may.
-ROLES: tuple[Role, ...] = ("owner", "office", "technician")
-
-
-class NoPersonName(LaybyError):
-    """A person needs a name of at most so many signs."""
-
-    code = "no_person_name"
-
-
-class PersonNameTaken(LaybyError):
-    """Another person who signs in here has that name."""
-
-    code = "person_name_taken"
-
-
-class UnknownPerson(LaybyError):
-    """Nobody of that name or id works here; `known` lists who does."""
-
-    code = "unknown_person"
-
-
-class TooManyPasskeys(LaybyError):
-    """A person has as many passkeys as anybody may have."""
-
-    code = "too_many_passkeys"
-
-
-class LastOwner(LaybyError):
-    """Without this person no owner could sign in any more."""
-
-    code = "last_owner"
-
-
-class Person(TypedDict):
-    """Somebody who works here, or did until `ended_at`; instants in ms since 1970.
-
-    `joined` says whether there is a passphrase yet, `invited_until` how long an invitation is open, 0 if none is;
-    `passkeys` counts them.
-    """
-
-    id: str
-    name: str
-    role: Role
-    added_at: int
-    ended_at: int | None
-    joined: bool
-    invited_until: int
-    passkeys: int
-
-
-class Passkey(TypedDict):
-    """The public half of a passkey: its id and key [base64url], how often it signed, and a name for its owner."""
-
-    id: str
-    key: str
-    count: int
-    name: str
-
-
-class _Stored(TypedDict):
-    """What the file holds of one person."""
-
-    id: str
-    name: str
-    role: Role
-    added_at: int
-    ended_at: int | None
-    secret: Secret
-    passkeys: list[Passkey]
 
 
 class People:
@@ -111,7 +50,7 @@ class People:
 
     def everybody(self) -> list[Person]:
         """All who ever worked here, in the order they were added; [] for a desk of one person [Person each]."""
-        return [_shown(one) for one in self._read()]
+        return [shown(one) for one in self._read()]
 
     def active(self) -> list[Person]:
         """Those who work here now [Person each]."""
@@ -127,7 +66,7 @@ class People:
         Raises:
             UnknownPerson: nobody has it.
         """
-        return _shown(_found(self._read(), name))
+        return shown(found(self._read(), name))
 
     def begin(self, name: str, own: Secret, now_ms: int) -> Person:
         """The first person, an owner, who keeps the passphrase that was the desk's; a desk that has people stays.
@@ -148,10 +87,10 @@ class People:
             stored = self._read()
             if stored:
                 raise PersonNameTaken(name=stored[0]["name"])
-            person = _new(name, "owner", stored, now_ms)
+            person = new(name, "owner", stored, now_ms)
             person["secret"] = {**own, "key": None, "key_until": 0}
             self._write([person])
-        return _shown(person)
+        return shown(person)
 
     def invite(self, name: str, role: Role, now_ms: int) -> tuple[str, Person]:
         """Add a person, and a key with which they set their passphrase within the week.
@@ -169,10 +108,10 @@ class People:
         """
         with claimed(PASSPHRASE, self.files.claim):
             stored = self._read()
-            person = _new(name, role, stored, now_ms)
+            person = new(name, role, stored, now_ms)
             key, person["secret"] = secret.with_key(person["secret"], now_ms + INVITATION_MS)
             self._write([*stored, person])
-        return key, _shown(person)
+        return key, shown(person)
 
     def invite_again(self, name: str, now_ms: int) -> tuple[str, Person]:
         """Another key for somebody who lost theirs or forgot the passphrase; the passphrase works until it is used.
@@ -188,7 +127,7 @@ class People:
             UnknownPerson: nobody has it.
         """
 
-        def again(person: _Stored) -> str:
+        def again(person: StoredPerson) -> str:
             key, person["secret"] = secret.with_key(person["secret"], now_ms + INVITATION_MS)
             return key
 
@@ -198,7 +137,7 @@ class People:
         """Whose key this is, while it can still be used [Person or None]."""
         # All are compared, so that the time taken doesn't reveal which of them was close.
         whose = [one for one in self._read() if secret.opens(one["secret"], key, now_ms) and one["ended_at"] is None]
-        return _shown(whose[0]) if whose else None
+        return shown(whose[0]) if whose else None
 
     def join(self, key: str, text: str, now_ms: int) -> Person:
         """Set a person's passphrase; the key is used up.
@@ -224,13 +163,13 @@ class People:
             person = next(one for one in stored if one["id"] == invited["id"])
             person["secret"] = secret.of_passphrase(text)
             self._write(stored)
-        return _shown(person)
+        return shown(person)
 
     def sign_in(self, name: str, text: str) -> Person | None:
         """The person of that name, if that is their passphrase; takes its time in any case [Person or None]."""
-        named = [one for one in self._read() if one["ended_at"] is None and _same(one["name"], name)]
+        named = [one for one in self._read() if one["ended_at"] is None and is_called(one["name"], name)]
         fits = secret.fits(named[0]["secret"] if named else secret.unset(), text)
-        return _shown(named[0]) if named and fits else None
+        return shown(named[0]) if named and fits else None
 
     def edition(self, identifier: str) -> str | None:
         """A different text for each passphrase that a person sets; None without one, or once they are gone [text]."""
@@ -246,7 +185,7 @@ class People:
             LastOwner: nothing is changed.
         """
 
-        def changed(person: _Stored) -> None:
+        def changed(person: StoredPerson) -> None:
             person["role"] = role
 
         return self._changed(name, changed)[1]
@@ -259,7 +198,7 @@ class People:
             LastOwner: nothing is changed.
         """
 
-        def gone(person: _Stored) -> None:
+        def gone(person: StoredPerson) -> None:
             person["ended_at"], person["passkeys"] = now_ms, []
             person["secret"] = secret.unset()
 
@@ -277,7 +216,7 @@ class People:
             TooManyPasskeys: nothing is added.
         """
 
-        def more(person: _Stored) -> None:
+        def more(person: StoredPerson) -> None:
             if len(person["passkeys"]) >= PASSKEYS_MOST:
                 raise TooManyPasskeys(most=PASSKEYS_MOST)
             person["passkeys"].append(passkey)
@@ -287,14 +226,14 @@ class People:
     def remove_passkey(self, identifier: str, passkey: str) -> None:
         """Let a passkey open nothing any more; harmless if it isn't theirs."""
 
-        def less(person: _Stored) -> None:
+        def less(person: StoredPerson) -> None:
             person["passkeys"] = [one for one in person["passkeys"] if one["id"] != passkey]
 
         self._changed(identifier, less)
 
     def by_passkey(self, passkey: str) -> tuple[Person, Passkey] | None:
         """Whose a passkey is, and what is kept of it; None if nobody's who works here [Person, Passkey]."""
-        return next(((_shown(person), one) for person in self._read() for one in person["passkeys"]
+        return next(((shown(person), one) for person in self._read() for one in person["passkeys"]
                      if one["id"] == passkey and person["ended_at"] is None), None)
 
     def use_passkey(self, passkey: str, count: int) -> None:
@@ -308,7 +247,7 @@ class People:
     def remember(self, identifier: str) -> str:
         """A mark for a browser that somebody signed in with; their next passphrase makes it void [text]."""
 
-        def marked(person: _Stored) -> str:
+        def marked(person: StoredPerson) -> str:
             mark, person["secret"] = secret.with_mark(person["secret"])
             return mark
 
@@ -318,84 +257,25 @@ class People:
         """Whether somebody signed in with the browser that shows this mark."""
         return any(secret.has_mark(one["secret"], mark) for one in self._read())
 
-    def _changed(self, name: str, change: Callable[[_Stored], _Result]) -> tuple[_Result, Person]:
+    def _changed(self, name: str, change: Callable[[StoredPerson], _Result]) -> tuple[_Result, Person]:
         with claimed(PASSPHRASE, self.files.claim):
             stored = self._read()
-            person = _found(stored, name)
-            could = _can_own(stored)
+            person = found(stored, name)
+            could = has_owner(stored)
             result = change(person)
-            if could and not _can_own(stored):
+            if could and not has_owner(stored):
                 raise LastOwner(name=person["name"])
             self._write(stored)
-        return result, _shown(person)
+        return result, shown(person)
 
-    def _read(self) -> list[_Stored]:
+    def _read(self) -> list[StoredPerson]:
         # Without it the desk is one person's again, whose passphrase its folder's owner can set.
         return read_or_set_aside(self.files, FILE, _shaped) or []
 
-    def _write(self, stored: list[_Stored]) -> None:
+    def _write(self, stored: list[StoredPerson]) -> None:
         self.files.write(FILE, json.dumps({"people": stored}, ensure_ascii=False, indent=1).encode("utf-8"))
 
 
-def plain(name: str) -> str:
-    """A person's name without what can't be seen, and single spaces [text]."""
-    return " ".join("".join(sign if sign.isprintable() else " " for sign in name).split())
-
-
-def _shaped(content: bytes) -> list[_Stored]:
+def _shaped(content: bytes) -> list[StoredPerson]:
     """What the file holds, checked part by part, whatever it may have become meanwhile."""
-    return [_person(tree) for tree in json.loads(content)["people"]]
-
-
-def _person(tree: JsonObject) -> _Stored:
-    kept = cast(_Stored, tree)
-    person: _Stored = {
-        "id": kept["id"], "name": kept["name"], "role": kept["role"], "added_at": kept["added_at"],
-        "ended_at": kept["ended_at"], "secret": secret.shaped(cast(JsonObject, kept["secret"])),
-        "passkeys": [_passkey(one) for one in kept["passkeys"]],
-    }
-    if person["role"] not in ROLES or not op_line.is_id(person["id"]) or not isinstance(person["name"], str):
-        raise ValueError(FILE)
-    if not isinstance(person["added_at"], int) or not isinstance(person["ended_at"], (int, type(None))):
-        raise TypeError(FILE)
-    return person
-
-
-def _passkey(kept: Passkey) -> Passkey:
-    return {"id": str(kept["id"]), "key": str(kept["key"]), "count": int(kept["count"]), "name": str(kept["name"])}
-
-
-def _new(name: str, role: Role, others: list[_Stored], now_ms: int) -> _Stored:
-    called = plain(name)
-    if not 0 < len(called) <= NAME_MOST:
-        raise NoPersonName(most=NAME_MOST)
-    if any(_same(one["name"], called) and one["ended_at"] is None for one in others):
-        raise PersonNameTaken(name=called)
-    return {"id": op_line.new_id(now_ms), "name": called, "role": role, "added_at": now_ms, "ended_at": None,
-            "secret": secret.unset(), "passkeys": []}
-
-
-def _same(one: str, other: str) -> bool:
-    return plain(one).casefold() == plain(other).casefold()
-
-
-def _found(stored: list[_Stored], name: str) -> _Stored:
-    active = [one for one in stored if one["ended_at"] is None]
-    found = [one for one in active if one["id"] == name or _same(one["name"], name)]
-    if not found:
-        raise UnknownPerson(name=name[:NAME_MOST], known=", ".join(one["name"] for one in active) or "–")
-    return found[0]
-
-
-def _can_own(stored: list[_Stored]) -> bool:
-    """Whether some owner can sign in."""
-    return any(one["role"] == "owner" and one["ended_at"] is None and one["secret"]["salt"] for one in stored)
-
-
-def _shown(person: _Stored) -> Person:
-    return {
-        "id": person["id"], "name": person["name"], "role": person["role"], "added_at": person["added_at"],
-        "ended_at": person["ended_at"], "joined": person["secret"]["salt"] is not None,
-        "invited_until": person["secret"]["key_until"] if person["secret"]["key"] else 0,
-        "passkeys": len(person["passkeys"]),
-    }
+    return [shaped(tree) for tree in json.loads(content)["people"]]

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from sync.kernel.json_tree import JsonObject
 from sync.records.logbook import Logbook
-from sync.records.people import Person
+from sync.records.person import Person
 from sync.work.desk_operations import Batch
 
 # Personal, so it would be false of whoever comes after.

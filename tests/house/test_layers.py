@@ -79,7 +79,7 @@ LIBRARIES: dict[str, tuple[str, ...]] = {
     "granian": ("server/service.py", "server/process/"),
     "segno": ("server/process/",),
     "cryptography": ("server/home/authority.py",),
-    "webauthn": ("server/desk/passkeys.py",),
+    "webauthn": ("server/desk/passkeys.py", "server/desk/passkey_questions.py"),
     "zeroconf": ("server/home/announcement.py",),
     "waitress": ("server/home/plain_http.py",),
     "weasyprint": ("reports/",),

@@ -254,7 +254,7 @@ def test_a_phone_is_paired_listed_and_revoked_while_the_service_runs(service: Se
     assert headers["Cache-Control"] == "no-store"
     answer = json.loads(content)
     assert (answer["device"], answer["name"], set(answer)) == (
-        "beef", "Van phone", {"token", "device", "name", "paired_at", "others"},
+        "beef", "Van phone", {"token", "device", "name", "paired_at", "others", "person"},
     )
     problem(service.post("/pair", json.dumps(asked).encode(), "application/json"), 403, "no_pairing_offer")
     assert "Van phone: paired" in layby(service.folder, "devices").stdout

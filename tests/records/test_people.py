@@ -10,14 +10,8 @@ import pytest
 from sync.records import secret
 from sync.records.embedded.folder_files import FolderFiles
 from sync.records.passphrase import NoSettingKey
-from sync.records.people import (
-    INVITATION_MS,
-    LastOwner,
-    NoPersonName,
-    People,
-    PersonNameTaken,
-    UnknownPerson,
-)
+from sync.records.people import INVITATION_MS, People
+from sync.records.person import LastOwner, NoPersonName, PersonNameTaken, UnknownPerson
 from sync.records.secret import PassphraseLength
 
 NOW = 1_781_280_300_000

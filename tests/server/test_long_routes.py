@@ -24,9 +24,11 @@ from tests.support.service import PATIENCE_S, Service
 # The desk's tasks and forms that are answered at once: they look something up, or write a line.
 SHORT_TASKS = {"look", "letters", "letter", "returned", "find", "held", "card", "vehicle", "chart", "merge", "pair",
                "devices", "revoke", "new_passphrase", "visit", "amend", "customer", "history", "mark", "settle",
-               "settings", "setting", "unlog"}  # fmt: skip
+               "settings", "setting", "unlog", "people", "begin_people", "invite", "invite_again", "change_role",
+               "end_person", "phone_of", "hand_over"}  # fmt: skip
 SHORT_FORMS = {"returned", "offer", "revoke", "chart", "amend", "mark", "settle", "set", "unset", "rebuild", "price",
-               "unlog", "logo"}  # fmt: skip
+               "unlog", "logo", "begin", "invite", "invite-again", "role", "end", "phone-of", "hand-over",
+               "own-passphrase", "passkey", "passkey-remove"}  # fmt: skip
 
 
 def silent_mail(service: Service, ends: ExitStack) -> socket.socket:

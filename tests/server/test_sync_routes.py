@@ -121,7 +121,7 @@ def test_changes_are_told_over_http(service: Service) -> None:
     assert (status, told["more"]) == (200, False)
     assert told["changes"] == [{"kind": "op", "line": line_of(test).decode().removesuffix("\n")}]
     _, _, content = service.get(f"/changes?device=aaaa&after={told['cursor']}")
-    assert json.loads(content) == {"cursor": told["cursor"], "changes": [], "more": False}
+    assert json.loads(content) == {"cursor": told["cursor"], "changes": [], "more": False, "person": None}
 
 
 def test_an_entry_of_a_newer_form_waits_whole(service: Service) -> None:

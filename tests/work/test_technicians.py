@@ -15,7 +15,8 @@ from sync import rulebook
 from sync.records import secret
 from sync.records.logbook import Logbook
 from sync.records.pairing import Claim, Pairings
-from sync.records.people import People, Person
+from sync.records.people import People
+from sync.records.person import Person
 from sync.work import cards
 from sync.work.changes import changes
 from sync.work.desk_operations import correct, merge
