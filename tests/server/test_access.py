@@ -24,6 +24,7 @@ FOR_ALL = {
     ("POST", "/desk/do/amend"), ("POST", "/desk/do/sheet"), ("GET", "/desk/photo"), ("GET", "/desk/preview"),
     ("GET", "/desk/revision.pdf"), ("POST", "/desk/do/log"), ("POST", "/desk/do/unlog"), ("GET", "/desk/phones"),
     ("POST", "/desk/do/offer"), ("POST", "/desk/do/revoke"), ("POST", "/desk/do/own-passphrase"),
+    ("GET", "/desk/passkeys"), ("POST", "/desk/do/passkey"), ("POST", "/desk/do/passkey-remove"),
 }  # fmt: skip
 FOR_OFFICE = {
     ("GET", "/desk/post"), ("GET", "/desk/letter"), ("GET", "/desk/letter.eml"), ("POST", "/desk/do/returned"),
