@@ -93,9 +93,18 @@ def further_parts_wanting() -> list[str]:
         "firefox": shutil.which("firefox-esr") or shutil.which("firefox"),
         "webkit": shutil.which("WebKitWebDriver") and shutil.which("Xvfb"),
         "certutil": shutil.which("certutil"),
-        "postgresql": shutil.which("initdb") or next(Path("/usr/lib/postgresql").glob("*/bin/initdb"), None),
+        "postgresql": database_programs(),
     }
     return [name for name, path in here.items() if not path]
+
+
+def database_programs() -> Path | None:
+    """The folder of the programs of PostgreSQL's server; None where it isn't installed [path or None]."""
+    installed = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda path: int(path.parts[-3]))
+    on_path = shutil.which("initdb")
+    if installed:
+        return installed[-1].parent
+    return Path(on_path).resolve().parent if on_path else None
 
 
 def apt_prefix() -> list[str] | None:
@@ -142,30 +151,31 @@ def bring_system(wanting: Callable[[], list[str]]) -> None:
 def bring_further_parts() -> None:
     """Install what a few tests need one by one if that is allowed; a missing one is reported and stops nothing."""
     needs = further_parts_wanting()
-    prefix = apt_prefix() if needs else None
-    if prefix is not None:
-        say("Installing with apt-get: " + " ".join(needs))
-        apt_get(prefix, "update", "-q")
-        for need in needs:
-            apt_get(prefix, *check.APT.split()[1:], "-q", *check.FOR_SOME_TESTS[need])
-        needs = further_parts_wanting()
-    for need in needs:
+    _bring_one_by_one(needs)
+    for need in further_parts_wanting() if needs else []:
         packages = " ".join(check.FOR_SOME_TESTS[need])
         say(f"Missing, so its tests will be skipped: {need} (Debian, Ubuntu: sudo {check.APT} {packages})")
 
 
 def bring_database() -> None:
     """Install what a demo with a database needs besides: its server, if that is allowed, and its driver."""
-    prefix = apt_prefix() if "postgresql" in further_parts_wanting() else None
-    if prefix is not None:
-        say("Installing with apt-get: postgresql")
-        apt_get(prefix, "update", "-q")
-        apt_get(prefix, *check.APT.split()[1:], "-q", *check.FOR_SOME_TESTS["postgresql"])
+    _bring_one_by_one([need for need in further_parts_wanting() if need == "postgresql"])
     if importlib.util.find_spec("psycopg") is None:
         say("Adding the database's driver to .venv.")
         if install(".[postgresql]"):
             stop("The database's driver could not be installed. Check the network and start again.")
         importlib.invalidate_caches()
+
+
+def _bring_one_by_one(needs: list[str]) -> None:
+    """Install keys of `check.FOR_SOME_TESTS` if that is allowed."""
+    prefix = apt_prefix() if needs else None
+    if prefix is None:
+        return
+    say("Installing with apt-get: " + " ".join(needs))
+    apt_get(prefix, "update", "-q")
+    for need in needs:
+        apt_get(prefix, *check.APT.split()[1:], "-q", *check.FOR_SOME_TESTS[need])
 
 
 def apt_get(prefix: list[str], *arguments: str) -> None:

@@ -14,24 +14,13 @@ import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
+from demo.ground import database_programs
+
 MISSING = "PostgreSQL's server is not installed. On Debian and Ubuntu: apt-get install postgresql"
 
 
 class NoServer(Exception):
     """The server isn't there or doesn't start; the text says what to do."""
-
-
-def programs() -> Path:
-    """The folder of the server's programs [path].
-
-    Raises:
-        NoServer: it isn't installed.
-    """
-    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda path: int(path.parts[-3]))
-    on_path = shutil.which("initdb")
-    if not found and on_path is None:
-        raise NoServer(MISSING)
-    return found[-1].parent if found else Path(str(on_path)).resolve().parent
 
 
 @contextlib.contextmanager
@@ -46,7 +35,9 @@ def server() -> Iterator[str]:
     Raises:
         NoServer: it isn't installed, or doesn't start.
     """
-    bin_folder, user = programs(), _user()
+    bin_folder, user = database_programs(), server_user()
+    if bin_folder is None:
+        raise NoServer(MISSING)
     folder = Path(tempfile.mkdtemp(prefix="layby-demo-"))
     if user:
         shutil.chown(folder, user)
@@ -65,7 +56,7 @@ def server() -> Iterator[str]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _user() -> str | None:
+def server_user() -> str | None:
     """As whom the server runs: it refuses to be root's."""
     return "postgres" if os.name != "nt" and os.geteuid() == 0 else None
 

@@ -61,9 +61,17 @@ def asked_by(endpoint: str) -> Asks:
 
 
 def signed_as(person: str) -> Signed:
-    """Who a session's person is; the owner where there is one passphrase for everybody [Signed]."""
-    found = People(logbook().files).of(person) if person else None
-    return Signed("", "", "owner") if found is None else Signed(found["id"], found["name"], found["role"])
+    """Who a session's person is; the owner where there is one passphrase for everybody, "" [Signed].
+
+    Raises:
+        RequestFault: not_for_role, if nobody has that id any more.
+    """
+    if not person:
+        return Signed("", "", "owner")
+    someone = People(logbook().files).of(person)
+    if someone is None:
+        raise RequestFault("not_for_role")
+    return Signed(someone["id"], someone["name"], someone["role"])
 
 
 def who() -> Signed:

@@ -54,7 +54,20 @@ class HomeShown(TypedDict):
 @pages.get("/desk/desk.css")
 def look() -> Response:
     """GET /desk/desk.css: the style of the pages."""
-    response = Response(_look(), content_type="text/css; charset=utf-8")
+    return own_file("desk.css", "text/css")
+
+
+def own_file(name: str, kind: str) -> Response:
+    """A file that belongs to the pages themselves, sent again only if it changed.
+
+    Args:
+        name: of the file in `static/` [text]
+        kind: its media type [text]
+
+    Returns:
+        the answer [Response]
+    """
+    response = Response(_content(name), content_type=f"{kind}; charset=utf-8")
     response.headers["Cache-Control"] = "no-cache"
     response.add_etag()
     response.make_conditional(request)
@@ -62,8 +75,8 @@ def look() -> Response:
 
 
 @cache
-def _look() -> bytes:
-    return (Path(__file__).with_name("static") / "desk.css").read_bytes()
+def _content(name: str) -> bytes:
+    return (Path(__file__).with_name("static") / name).read_bytes()
 
 
 @pages.get("/desk/search")

@@ -7,8 +7,6 @@ Browsers offer none without HTTPS, except on this computer, nor under another na
 from __future__ import annotations
 
 import json
-from functools import cache
-from pathlib import Path
 from typing import TypedDict
 
 from flask import Response, g, redirect, request, url_for
@@ -17,6 +15,7 @@ from werkzeug.wrappers import Response as BaseResponse
 from server.desk.access import who
 from server.desk.forms import form, one
 from server.desk.login import is_secure, page, pages, people, with_session
+from server.desk.pages import done, own_file
 from server.desk.passkey_questions import adding_options, rp_id, taken_challenge
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
@@ -34,16 +33,7 @@ class ShownPasskey(TypedDict):
 @pages.get("/desk/passkey.js")
 def passkey_script() -> Response:
     """GET /desk/passkey.js: the only script of the desk's pages; it asks the browser for a passkey and sends a form."""
-    response = Response(_script(), content_type="text/javascript; charset=utf-8")
-    response.headers["Cache-Control"] = "no-cache"
-    response.add_etag()
-    response.make_conditional(request)
-    return response
-
-
-@cache
-def _script() -> bytes:
-    return (Path(__file__).with_name("static") / "passkey.js").read_bytes()
+    return own_file("passkey.js", "text/javascript")
 
 
 @pages.get("/desk/passkeys")
@@ -119,8 +109,7 @@ def _page() -> Response:
     own = people().passkeys(who().person)
     shown = [ShownPasskey(id=one["id"], name=one["name"]) for one in own]
     return page("passkeys", own=shown, options=adding_options(who().person, who().name, own), most=NAME_MOST,
-                done=words_of(logbook().rulebook).say(f"desk.done.{request.args['done']}")
-                if request.args.get("done") in ("saved", "removed") else None)
+                done=done())
 
 
 def _origin() -> str:

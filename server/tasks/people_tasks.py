@@ -17,15 +17,9 @@ from sync.records.logbook import Logbook, UnknownVisit
 from sync.records.pairing import Device, Pairings
 from sync.records.passphrase import Passphrase
 from sync.records.people import People
-from sync.records.person import ROLES, Person, Role
+from sync.records.person import ROLES, PeopleSignIn, Person, Role
 from sync.wire import op_line
 from sync.work import handing_over
-
-
-class PeopleSignIn(LaybyError):
-    """Several people sign in, so there is no passphrase for everybody; `known` lists them."""
-
-    code = "people_sign_in"
 
 
 class NoSuchRole(LaybyError):

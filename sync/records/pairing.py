@@ -10,7 +10,7 @@ import hmac
 import json
 import logging
 import secrets
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import TypedDict, cast
 
@@ -235,12 +235,10 @@ class Pairings:
         Raises:
             UnknownDevice: no paired device has that name.
         """
-        with claimed(DEVICES, self.files.claim):
-            stored = self._read()
-            device = _named(stored, name)
+        def revoked(device: _StoredDevice) -> None:
             device["revoked_at"] = now_ms
-            self._write(stored)
-        return _without_token(device)
+
+        return self._changed(name, revoked)
 
     def sign_in(self, name: str, person: str) -> Device:
         """Sign a paired device in as somebody else.
@@ -255,10 +253,16 @@ class Pairings:
         Raises:
             UnknownDevice: no paired device has that name.
         """
+        def signed_in(device: _StoredDevice) -> None:
+            device["person"], device["persons"] = person, _with(device["persons"], person)
+
+        return self._changed(name, signed_in)
+
+    def _changed(self, name: str, change: Callable[[_StoredDevice], None]) -> Device:
         with claimed(DEVICES, self.files.claim):
             stored = self._read()
             device = _named(stored, name)
-            device["person"], device["persons"] = person, _with(device["persons"], person)
+            change(device)
             self._write(stored)
         return _without_token(device)
 

@@ -16,17 +16,17 @@ from sync.records.person import (
     PASSKEYS_MOST,
     LastOwner,
     Passkey,
+    PeopleSignIn,
     Person,
-    PersonNameTaken,
     Role,
     StoredPerson,
     TooManyPasskeys,
-    found,
     has_owner,
     is_called,
-    new,
-    shaped,
-    shown,
+    new_person,
+    person_in,
+    stored_named,
+    without_secret,
 )
 from sync.records.secret import Secret
 from sync.records.store.files import Files, read_or_set_aside
@@ -50,7 +50,7 @@ class People:
 
     def everybody(self) -> list[Person]:
         """All who ever worked here, in the order they were added; [] for a desk of one person [Person each]."""
-        return [shown(one) for one in self._read()]
+        return [without_secret(one) for one in self._read()]
 
     def active(self) -> list[Person]:
         """Those who work here now [Person each]."""
@@ -66,7 +66,7 @@ class People:
         Raises:
             UnknownPerson: nobody has it.
         """
-        return shown(found(self._read(), name))
+        return without_secret(stored_named(self._read(), name))
 
     def begin(self, name: str, own: Secret, now_ms: int) -> Person:
         """The first person, an owner, who keeps the passphrase that was the desk's; a desk that has people stays.
@@ -81,16 +81,16 @@ class People:
 
         Raises:
             NoPersonName: it is empty or too long.
-            PersonNameTaken: somebody was first.
+            PeopleSignIn: somebody was first.
         """
         with claimed(PASSPHRASE, self.files.claim):
             stored = self._read()
             if stored:
-                raise PersonNameTaken(name=stored[0]["name"])
-            person = new(name, "owner", stored, now_ms)
+                raise PeopleSignIn(known=", ".join(one["name"] for one in self.active()))
+            person = new_person(name, "owner", stored, now_ms)
             person["secret"] = {**own, "key": None, "key_until": 0}
             self._write([person])
-        return shown(person)
+        return without_secret(person)
 
     def invite(self, name: str, role: Role, now_ms: int) -> tuple[str, Person]:
         """Add a person, and a key with which they set their passphrase within the week.
@@ -108,10 +108,10 @@ class People:
         """
         with claimed(PASSPHRASE, self.files.claim):
             stored = self._read()
-            person = new(name, role, stored, now_ms)
+            person = new_person(name, role, stored, now_ms)
             key, person["secret"] = secret.with_key(person["secret"], now_ms + INVITATION_MS)
             self._write([*stored, person])
-        return key, shown(person)
+        return key, without_secret(person)
 
     def invite_again(self, name: str, now_ms: int) -> tuple[str, Person]:
         """Another key for somebody who lost theirs or forgot the passphrase; the passphrase works until it is used.
@@ -137,7 +137,7 @@ class People:
         """Whose key this is, while it can still be used [Person or None]."""
         # All are compared, so that the time taken doesn't reveal which of them was close.
         whose = [one for one in self._read() if secret.opens(one["secret"], key, now_ms) and one["ended_at"] is None]
-        return shown(whose[0]) if whose else None
+        return without_secret(whose[0]) if whose else None
 
     def join(self, key: str, text: str, now_ms: int) -> Person:
         """Set a person's passphrase; the key is used up.
@@ -163,13 +163,13 @@ class People:
             person = next(one for one in stored if one["id"] == invited["id"])
             person["secret"] = secret.of_passphrase(text)
             self._write(stored)
-        return shown(person)
+        return without_secret(person)
 
     def sign_in(self, name: str, text: str) -> Person | None:
         """The person of that name, if that is their passphrase; takes its time in any case [Person or None]."""
         named = [one for one in self._read() if one["ended_at"] is None and is_called(one["name"], name)]
         fits = secret.fits(named[0]["secret"] if named else secret.unset(), text)
-        return shown(named[0]) if named and fits else None
+        return without_secret(named[0]) if named and fits else None
 
     def edition(self, identifier: str) -> str | None:
         """A different text for each passphrase that a person sets; None without one, or once they are gone [text]."""
@@ -233,7 +233,7 @@ class People:
 
     def by_passkey(self, passkey: str) -> tuple[Person, Passkey] | None:
         """Whose a passkey is, and what is kept of it; None if nobody's who works here [Person, Passkey]."""
-        return next(((shown(person), one) for person in self._read() for one in person["passkeys"]
+        return next(((without_secret(person), one) for person in self._read() for one in person["passkeys"]
                      if one["id"] == passkey and person["ended_at"] is None), None)
 
     def use_passkey(self, passkey: str, count: int) -> None:
@@ -260,13 +260,13 @@ class People:
     def _changed(self, name: str, change: Callable[[StoredPerson], _Result]) -> tuple[_Result, Person]:
         with claimed(PASSPHRASE, self.files.claim):
             stored = self._read()
-            person = found(stored, name)
+            person = stored_named(stored, name)
             could = has_owner(stored)
             result = change(person)
             if could and not has_owner(stored):
                 raise LastOwner(name=person["name"])
             self._write(stored)
-        return result, shown(person)
+        return result, without_secret(person)
 
     def _read(self) -> list[StoredPerson]:
         # Without it the desk is one person's again, whose passphrase its folder's owner can set.
@@ -278,4 +278,4 @@ class People:
 
 def _shaped(content: bytes) -> list[StoredPerson]:
     """What the file holds, checked part by part, whatever it may have become meanwhile."""
-    return [shaped(tree) for tree in json.loads(content)["people"]]
+    return [person_in(tree) for tree in json.loads(content)["people"]]

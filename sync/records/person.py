@@ -27,6 +27,12 @@ class NoPersonName(LaybyError):
     code = "no_person_name"
 
 
+class PeopleSignIn(LaybyError):
+    """People sign in by name already, so there is no passphrase for everybody; `known` lists them."""
+
+    code = "people_sign_in"
+
+
 class PersonNameTaken(LaybyError):
     """Another person who signs in here has that name."""
 
@@ -94,7 +100,7 @@ def plain(name: str) -> str:
     return " ".join("".join(sign if sign.isprintable() else " " for sign in name).split())
 
 
-def shaped(tree: JsonObject) -> StoredPerson:
+def person_in(tree: JsonObject) -> StoredPerson:
     kept = cast(StoredPerson, tree)
     person: StoredPerson = {
         "id": kept["id"], "name": kept["name"], "role": kept["role"], "added_at": kept["added_at"],
@@ -112,7 +118,7 @@ def _passkey(kept: Passkey) -> Passkey:
     return {"id": str(kept["id"]), "key": str(kept["key"]), "count": int(kept["count"]), "name": str(kept["name"])}
 
 
-def new(name: str, role: Role, others: list[StoredPerson], now_ms: int) -> StoredPerson:
+def new_person(name: str, role: Role, others: list[StoredPerson], now_ms: int) -> StoredPerson:
     called = plain(name)
     if not 0 < len(called) <= NAME_MOST:
         raise NoPersonName(most=NAME_MOST)
@@ -126,7 +132,7 @@ def is_called(one: str, other: str) -> bool:
     return plain(one).casefold() == plain(other).casefold()
 
 
-def found(stored: list[StoredPerson], name: str) -> StoredPerson:
+def stored_named(stored: list[StoredPerson], name: str) -> StoredPerson:
     active = [one for one in stored if one["ended_at"] is None]
     found = [one for one in active if one["id"] == name or is_called(one["name"], name)]
     if not found:
@@ -139,7 +145,7 @@ def has_owner(stored: list[StoredPerson]) -> bool:
     return any(one["role"] == "owner" and one["ended_at"] is None and one["secret"]["salt"] for one in stored)
 
 
-def shown(person: StoredPerson) -> Person:
+def without_secret(person: StoredPerson) -> Person:
     return {
         "id": person["id"], "name": person["name"], "role": person["role"], "added_at": person["added_at"],
         "ended_at": person["ended_at"], "joined": person["secret"]["salt"] is not None,

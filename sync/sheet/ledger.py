@@ -22,7 +22,7 @@ from sync.sheet.price import amount
 from sync.sheet.sheet_data import Block, Sheet, SheetSettings, TableBlock, TableColumn
 from sync.sheet.totals import CurrencyTotals, CylinderTotals, MassMoved, RefrigerantTotals
 from sync.sheet.van_totals import Transfer, VanCylinder, VanTotals
-from sync.sheet.vans import Van, Vans, squeezed
+from sync.sheet.vans import Van, Vans, name_key
 from sync.sheet.wording import Phrases, clock, sentence
 
 T = TypeVar("T")
@@ -293,7 +293,7 @@ class Totals:
     def _who(self, row: MassMoved) -> str:
         """Who made a move; among several technicians also whose van it was, if that is another's."""
         by, van = done_by(row), self.vans.of(row["visit"])
-        if not self.is_of_several or squeezed(by) == squeezed(van.label):
+        if not self.is_of_several or name_key(by) == name_key(van.label):
             return by
         return self.phrases.say("accounts", "by_van", by=by, technician=self._called(van)) if by else self._called(van)
 

@@ -46,12 +46,12 @@ class Vans:
         for visit in visits:
             named, name = _id(visit), _name(visit)
             if named and name:
-                self._ids.setdefault(squeezed(name), set()).add(named)
+                self._ids.setdefault(name_key(name), set()).add(named)
         self._called: dict[str, set[str]] = {}
         latest: dict[str, Visit] = {}
         for visit in visits:
             key = self._key(visit)
-            self._called.setdefault(squeezed(_name(visit)), set()).add(key)
+            self._called.setdefault(name_key(_name(visit)), set()).add(key)
             # An id is called as whoever wrote it called it; who writes only a name may write it anyhow.
             latest[key] = max(visit, latest.get(key, visit), key=_says)
         self._vans = {key: self._van(key, _name(visit)) for key, visit in latest.items() if key}
@@ -81,13 +81,13 @@ class Vans:
             none if nobody in the period is called so [list]
         """
         by_id = self._vans.get(_ID + wanted.strip())
-        keys = {by_id.key} if by_id else self._called.get(squeezed(wanted), set())
+        keys = {by_id.key} if by_id else self._called.get(name_key(wanted), set())
         return [self._vans[key] for key in sorted(keys) if key]
 
     def _key(self, visit: Visit) -> str:
         if _id(visit):
             return _ID + _id(visit)
-        name = squeezed(_name(visit))
+        name = name_key(_name(visit))
         ids = self._ids.get(name, set())
         if len(ids) == 1:
             return _ID + next(iter(ids))
@@ -97,7 +97,7 @@ class Vans:
         named = key.removeprefix(_ID) if key.startswith(_ID) else ""
         if not name:
             return Van(key, named, named)
-        if len(self._called[squeezed(name)]) == 1 or not named:
+        if len(self._called[name_key(name)]) == 1 or not named:
             return Van(key, name, name)
         return Van(key, f"{name} ({named[-SHOWN_OF_ID:]})", named)
 
@@ -105,14 +105,14 @@ class Vans:
 _ID, _NAME = "id ", "name "
 
 
-def squeezed(name: str) -> str:
+def name_key(name: str) -> str:
     """A name as it is compared: neither case nor spaces matter, nor how an accent is encoded [text]."""
     return "".join(unicodedata.normalize("NFKC", name).casefold().split())
 
 
 def order(van: Van) -> tuple[bool, str, str]:
     """By which vans are sorted: by label, nobody last [key]."""
-    return not van.key, squeezed(van.label), van.key
+    return not van.key, name_key(van.label), van.key
 
 
 def _says(visit: Visit) -> int:

@@ -22,8 +22,9 @@ import pypdf
 import pytest
 
 from demo import ground, phone
+from demo.ground import database_programs
 from tests.support import children
-from tests.support.postgres import MISSING, programs
+from tests.support.postgres import MISSING
 from tests.support.service import LAYBY, PATIENCE_S, ROOT, free_port
 
 DEMO_S = 600  # the longest that a whole day may take
@@ -126,7 +127,7 @@ def test_the_mail_goes_to_the_customer(first_run: children.CompletedProcess[str]
 
 def test_several_vans_share_the_day(checkout: Path) -> None:
     """Each technician's visits at the one or the other service, one handed over, one letter for each visit."""
-    if programs() is None:
+    if database_programs() is None:
         pytest.skip(MISSING)
     port = free_port()
     done = demo(checkout, "--vans", "3", "--once", "--port", str(port))

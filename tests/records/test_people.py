@@ -11,7 +11,7 @@ from sync.records import secret
 from sync.records.embedded.folder_files import FolderFiles
 from sync.records.passphrase import NoSettingKey
 from sync.records.people import INVITATION_MS, People
-from sync.records.person import LastOwner, NoPersonName, PersonNameTaken, UnknownPerson
+from sync.records.person import LastOwner, NoPersonName, PeopleSignIn, PersonNameTaken, UnknownPerson
 from sync.records.secret import PassphraseLength
 
 NOW = 1_781_280_300_000
@@ -40,7 +40,7 @@ def test_the_first_keeps_the_passphrase_of_the_desk(people: People) -> None:
     assert people.sign_in("  ruth  OKELLO ", OWN) == people.everybody()[0]
     assert people.sign_in("Ruth Okello", OTHER) is None
     assert people.sign_in("Tomas", OWN) is None
-    with pytest.raises(PersonNameTaken):
+    with pytest.raises(PeopleSignIn, match="Ruth Okello"):
         people.begin("Tomas", secret.of_passphrase(OTHER), NOW)
 
 

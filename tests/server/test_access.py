@@ -177,4 +177,4 @@ def test_who_has_gone_is_let_in_no_more(staff: Staff, desk: Service) -> None:
     identifier = text.split("New link for Lee Marsh")[0].rpartition('value="')[2].split('"')[0]
     assert staff[OWNER].press("/desk/do/end", id=identifier)[0] == 303
     assert lee.ask("GET", "/desk")[0] == 303
-    assert "signs in no more" in staff[OWNER].ask("GET", "/desk/people")[2]
+    assert "left on" in staff[OWNER].ask("GET", "/desk/people")[2]

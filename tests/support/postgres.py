@@ -19,20 +19,13 @@ from pathlib import Path
 import psycopg
 import pytest
 
+from demo.ground import database_programs
+from demo.throwaway import server_user
 from sync.records.postgres import schema
 from tests.support import children
 
 MISSING = "PostgreSQL's server is not installed; `python3 tests` installs it on Debian and Ubuntu"
 _TEMPLATE = "layby_template"
-
-
-def programs() -> Path | None:
-    """The folder of the server's programs; None where it isn't installed [path or None]."""
-    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"), key=lambda path: int(path.parts[-3]))
-    on_path = shutil.which("initdb")
-    if found:
-        return found[-1].parent
-    return Path(on_path).resolve().parent if on_path else None
 
 
 class Server:
@@ -41,7 +34,7 @@ class Server:
     def __init__(self, bin_folder: Path) -> None:
         self._bin = bin_folder
         self._folder = Path(tempfile.mkdtemp(prefix="layby-postgres-"))
-        self._user = _user()
+        self._user = server_user()
         if self._user is not None:
             os.chown(self._folder, pwd.getpwnam(self._user).pw_uid, -1)
         with socket.socket() as free:
@@ -106,15 +99,10 @@ class Server:
         assert done.returncode == 0, f"{name}: {done.stdout}{done.stderr}"
 
 
-def _user() -> str | None:
-    """Whom the server runs as: PostgreSQL refuses to run as root."""
-    return "postgres" if os.geteuid() == 0 else None
-
-
 @cache
 def server() -> Server:
     """This process's server; the test that asks is skipped where none is installed."""
-    found = programs()
+    found = database_programs()
     if found is None:
         pytest.skip(MISSING)
     made = Server(found)
