@@ -119,6 +119,14 @@ STANDING = """() => {
   };
 }"""
 
+# What the phone has kept, and of how much room: whether something is lost, or is only not shown.
+IN_STORE = """async () => {
+  const outbox = (await import('/page.js')).$store_outbox.openOutbox();
+  const [drafts, ops, desk] = await Promise.all([outbox.drafts(), outbox.everyOp(), outbox.recall('desk')]);
+  const { usage, quota } = await navigator.storage.estimate();
+  return JSON.stringify({ drafts, ops: ops.map((op) => op.json), paired: Boolean(desk), usage, quota });
+}"""
+
 
 # A finger that leaves the step for another, all in one moment.
 LEAVING = """() => {
@@ -160,7 +168,7 @@ def visited(handset: Phone, service: Service, killed: Collection[str], dice: ran
         before = page.evaluate(STANDING)
         page = die(handset, page, dice.random() < 0.5)
         expect(page.get_by_role("heading", level=1)).to_have_text(step.screen)
-        assert page.evaluate(STANDING) == before, step.name
+        assert page.evaluate(STANDING) == before, f"{step.name}, with this in the store: {page.evaluate(IN_STORE)}"
     go_to(page, END)
     page.get_by_role("button", name="Finish the visit").click()
     page.get_by_role("button", name="Send now").click()

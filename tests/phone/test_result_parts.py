@@ -61,8 +61,9 @@ def sitting(desk: Service) -> Iterator[Page]:
 
 @pytest.fixture
 def page(sitting: Page, desk: Service) -> Page:
-    """The same, as it is when it is opened."""
+    """The same, as it is when it is opened; its day is drawn once its words have come."""
     sitting.goto(desk.url)
+    expect(sitting.get_by_role("heading", level=1)).to_be_visible()
     return sitting
 
 

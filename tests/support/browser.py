@@ -140,7 +140,7 @@ class Phone:
         for pid in killed:
             with_signal(pid, signal.SIGKILL)
         patience = time.monotonic() + PATIENCE_MS / 1000
-        while any(command_line(Path(f"/proc/{pid}")) for pid in killed):
+        while any(is_alive(pid) for pid in killed):
             assert time.monotonic() < patience
             time.sleep(0.05)
         for name in ("SingletonLock", "SingletonCookie", "SingletonSocket"):
@@ -162,6 +162,15 @@ class Phone:
         if self.context is not None:
             self.context.close()
             self.context = None
+
+
+def is_alive(process: int) -> bool:
+    """Whether anything of a process goes on: one that looks ended may have a thread that still writes to a file."""
+    try:
+        threads = [path.name for path in Path(f"/proc/{process}/task").iterdir()]
+        return threads != [str(process)] or "\nState:\tZ" not in Path(f"/proc/{process}/status").read_text()
+    except (FileNotFoundError, ProcessLookupError):
+        return False
 
 
 def command_line(process: Path) -> bytes:
