@@ -15,6 +15,9 @@ from sync.records.store.interface import Tables as StoredTables
 from sync.records.views import Tables, View
 
 VIEWS_OPEN = 48
+# Of the views of single phones, which stay small: those of a hundred that file in turn, so that none is written only to
+# let another be read.
+PHONES_VIEWS_OPEN = 256
 
 log = logging.getLogger("layby.views")
 
@@ -64,8 +67,9 @@ class ViewCache:
         view = self._open.get(name)
         if view is None:
             view = self._open[name] = self._loaded(name)
-            if len(self._open) > VIEWS_OPEN:
-                self._let_go()
+            alike = [other for other in self._open if _is_of_phone(other) == _is_of_phone(name)]
+            if len(alike) > (PHONES_VIEWS_OPEN if _is_of_phone(name) else VIEWS_OPEN):
+                self._let_go(alike[0])
         self._open.move_to_end(name)
         return view
 
@@ -85,9 +89,9 @@ class ViewCache:
         self.mend(view)
         return view
 
-    def _let_go(self) -> None:
-        """Close the view that hasn't been needed for the longest time."""
-        name, oldest = next(iter(self._open.items()))
+    def _let_go(self, name: str) -> None:
+        """Close a view, which is the one of its sort that hasn't been needed for the longest time."""
+        oldest = self._open[name]
         try:
             if oldest.changed:
                 self._write(oldest)
@@ -124,3 +128,8 @@ class ViewCache:
         for view in [view for view in self._open.values() if view.changed]:
             self._write(view)
         self.views.set_complete(self.complete)
+
+
+def _is_of_phone(name: str) -> bool:
+    """Whether a view has only what concerns one phone."""
+    return name.startswith(("devices/", "changes/"))

@@ -20,6 +20,7 @@ from tests.support.hands import (
     ready_offline,
     saved,
     start_visit,
+    take_update,
     to_day,
     wait_until,
     write,
@@ -129,8 +130,7 @@ def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(handset: Phone, serv
         assert version_of(page) == first
         to_day(page)
         expect(page.get_by_text("A new version of Layby is ready.")).to_be_visible()
-        with page.expect_navigation():
-            page.get_by_role("button", name="Update now").click()
+        take_update(page)
         ready_offline(page)
         assert version_of(page) != first
         page.goto(f"{service.url}/visit/{visit}/before")

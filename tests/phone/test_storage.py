@@ -15,7 +15,7 @@ from playwright.sync_api import Page, expect
 
 from tests.support.browser import Phone
 from tests.support.desk import desk_with
-from tests.support.hands import go_to, ready_offline, saved, start_visit, to_day, wait_until, write
+from tests.support.hands import go_to, ready_offline, saved, start_visit, take_update, to_day, wait_until, write
 from tests.support.service import Service
 
 
@@ -54,8 +54,7 @@ def test_a_newer_page_waits_until_a_person_takes_it(handset: Phone, service: Ser
         assert version_of(page) == first
         to_day(page)
         expect(page.get_by_text("A new version of Layby is ready.")).to_be_visible()
-        with page.expect_navigation():
-            page.get_by_role("button", name="Update now").click()
+        take_update(page)
         ready_offline(page)
         assert version_of(page) != first
         page.goto(f"{service.url}/visit/{visit}/customer")

@@ -64,6 +64,18 @@ def test_a_visit_is_found_by_its_local_day(folder: Path, rulebook: Books) -> Non
         assert logbook.visits_on(date(2026, 6, 14)) == []
 
 
+def test_phones_that_file_in_turn_leave_each_others_views_open(
+    folder: Path, rulebook: Books, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A firm's hundred vans send one after another: no view is written, to be read again, until they rest."""
+    monkeypatch.setattr(logbook_module, "IDLE_S", PATIENCE_S)
+    with opened(folder, rulebook) as logbook:
+        for number in range(100):
+            one_visit(logbook, JUNE_12, number)
+        assert list((folder / "pages").rglob("*.json")) == []
+    assert len(list((folder / "pages" / "devices").rglob("*.json"))) == 100
+
+
 def test_a_start_that_was_corrected_moves_the_visit(folder: Path, rulebook: Books) -> None:
     """The phone's clock was a year off; a person set it right."""
     with opened(folder, rulebook) as logbook:

@@ -9,7 +9,7 @@ import re
 import time
 from typing import Any
 
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Error, Locator, Page, expect
 
 from tests.support.children import PATIENCE_S
 from tests.support.service import Service
@@ -144,9 +144,25 @@ def at_rest(page: Page) -> None:
     page.evaluate("navigator.locks.request('layby-courier', () => undefined)")
 
 
+# The workers of a page, and what each is at.
+WORKERS = """async () => {
+  const { installing, waiting, active } = await navigator.serviceWorker.getRegistration();
+  return JSON.stringify({ installing: installing?.state, waiting: waiting?.state, active: active?.state });
+}"""
+
+
 def ready_offline(page: Page) -> None:
     """Wait until the page says that it works offline."""
     expect(page.locator("#offline")).to_contain_text("works offline")
+
+
+def take_update(page: Page) -> None:
+    """Tap the key for a newer page, and wait until that one is there."""
+    try:
+        with page.expect_navigation():
+            page.get_by_role("button", name="Update now").click()
+    except Error as error:
+        raise AssertionError(f"no newer page came; the workers are {page.evaluate(WORKERS)}") from error
 
 
 def meaning(page: Page, label: str) -> Locator:
