@@ -68,12 +68,13 @@ CONTENT_POLICY = "; ".join(
         "frame-ancestors 'none'",
     )
 )
-# The desk's pages run no script, but for the two that ask the browser for a passkey, and send forms only to this desk.
+# The desk's pages run no script, but for those that ask the browser for a passkey, and send forms only to this desk.
 PAGES_POLICY = "; ".join(
     ("default-src 'none'", "style-src 'self'", "img-src 'self' data:", "base-uri 'none'", "form-action 'self'",
      "frame-ancestors 'none'")
 )  # fmt: skip
-PASSKEY_PAGES = ("deskpages.sign_in", "deskpages.signed_in", "deskpages.passkeys")
+PASSKEY_PAGES = ("deskpages.sign_in", "deskpages.signed_in", "deskpages.passkeys", "deskpages.add_passkey",
+                 "deskpages.own_passphrase")  # fmt: skip
 PASSKEY_POLICY = f"{PAGES_POLICY}; script-src 'self'"
 HEADERS = {
     "Content-Security-Policy": CONTENT_POLICY,

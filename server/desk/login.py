@@ -219,15 +219,38 @@ def sign_in() -> BaseResponse:
 def signed_in() -> BaseResponse:
     """POST /desk/sign-in: the right passphrase, and a name where several people sign in, in exchange for a session."""
     fields = form()
-    text, name = one(fields, "passphrase"), one(fields, "name")
-    limit: Limit = current_app.extensions["layby"]["sign_in_limit"]
-    attempt, several = limit.enter(*_caller()), bool(people().everybody())
-    person = people().sign_in(name, text) if several else None
-    if person is None and (several or not passphrase().fits(text)):
-        fault = words_of(logbook().rulebook).say("errors.wrong_name" if several else "errors.wrong_passphrase")
+    name = one(fields, "name")
+    person = identified(name, one(fields, "passphrase"))
+    if person is None:
+        code = "wrong_name" if people().everybody() else "wrong_passphrase"
+        fault = words_of(logbook().rulebook).say(f"errors.{code}")
         return _sign_in_page(403, fault, name[:NAME_MOST])
-    limit.forgive(attempt)
-    return with_session(person["id"] if person else "", "deskpages.day")
+    return with_session(person, "deskpages.day")
+
+
+def identified(name: str, text: str) -> str | None:
+    """Who that is, if the passphrase is right; wrong ones are counted.
+
+    Args:
+        name: as they sign in; it isn't looked at where there is one passphrase for everybody [text]
+        text: the passphrase as it was typed [text]
+
+    Returns:
+        the person's id, "" where there is one passphrase for everybody; None if it is wrong [text or None]
+
+    Raises:
+        TooOften: wait_s [s].
+    """
+    limit: Limit = current_app.extensions["layby"]["sign_in_limit"]
+    attempt = limit.enter(*_caller())
+    if people().everybody():
+        person = people().sign_in(name, text)
+        found = person["id"] if person else None
+    else:
+        found = "" if passphrase().fits(text) else None
+    if found is not None:
+        limit.forgive(attempt)
+    return found
 
 
 def _sign_in_page(status: int = 200, fault: str | None = None, typed: str = "") -> Response:

@@ -1,4 +1,4 @@
-"""Passkeys: a person signs in with what their phone or computer holds, instead of typing a passphrase.
+"""How a person signs in: passkeys, held by their phone or computer, instead of typing; and another passphrase.
 
 Web Authentication, Level 3 (W3C). A library checks what a browser says, and only the public half of a passkey is kept.
 Browsers offer none without HTTPS, except on this computer, nor under another name than the one it was made for.
@@ -14,13 +14,16 @@ from werkzeug.wrappers import Response as BaseResponse
 
 from server.desk.access import who
 from server.desk.forms import form, one
-from server.desk.login import is_secure, page, pages, people, with_session
+from server.desk.login import identified, is_secure, page, pages, people, with_session
 from server.desk.pages import done, own_file
 from server.desk.passkey_questions import adding_options, rp_id, taken_challenge
 from server.http.problems import RequestFault
 from server.http.sync_routes import logbook
+from server.tasks.catalogue import carry_out
+from server.tasks.messages import Invitation
 from sync.language.reader import words_of
 from sync.records.person import NAME_MOST
+from sync.records.secret import MOST
 
 
 class ShownPasskey(TypedDict):
@@ -38,19 +41,21 @@ def passkey_script() -> Response:
 
 @pages.get("/desk/passkeys")
 def passkeys() -> Response:
-    """GET /desk/passkeys: the passkeys of whoever is signed in, and the way to add one."""
+    """GET /desk/passkeys: the passkeys of whoever is signed in, the way to add one, and to another passphrase."""
     return _page()
 
 
 @pages.post("/desk/do/passkey")
 def add_passkey() -> BaseResponse:
-    """POST /desk/do/passkey: one more passkey, as the browser made it."""
+    """POST /desk/do/passkey: one more passkey, as the browser made it, for whoever knows the present passphrase."""
     from webauthn import verify_registration_response
     from webauthn.helpers import bytes_to_base64url
     from webauthn.helpers.exceptions import WebAuthnException
 
     answer, name = one(g.form, "credential"), one(g.form, "name").strip()[:NAME_MOST]
     _people_only()
+    if not _is_really_there():
+        return _page("wrong_passphrase", 403)
     try:
         made = verify_registration_response(
             credential=answer, expected_challenge=taken_challenge(answer, who().person), expected_rp_id=rp_id(),
@@ -69,6 +74,16 @@ def remove_passkey() -> BaseResponse:
     _people_only()
     people().remove_passkey(who().person, one(g.form, "id"))
     return redirect(url_for("deskpages.passkeys", done="removed"), 303)
+
+
+@pages.post("/desk/do/own-passphrase")
+def own_passphrase() -> BaseResponse:
+    """POST /desk/do/own-passphrase: to where whoever knows the present passphrase sets another one."""
+    _people_only()
+    if not _is_really_there():
+        return _page("wrong_passphrase", 403)
+    invitation: Invitation = carry_out(logbook(), "invite_again", {"person": who().person})
+    return redirect(url_for("deskpages.setting", key=invitation["key"]), 303)
 
 
 @pages.post("/desk/sign-in/passkey")
@@ -104,12 +119,22 @@ def _people_only() -> None:
         raise RequestFault("no_such_page", path=request.path[:200])
 
 
-def _page() -> Response:
+def _is_really_there() -> bool:
+    """Whether who signed in is still the one at the browser: whoever finds it open doesn't know the passphrase.
+
+    Raises:
+        TooOften: wait_s [s].
+    """
+    return identified(who().name, one(g.form, "passphrase")) is not None
+
+
+def _page(wrong: str = "", status: int = 200) -> Response:
     _people_only()
     own = people().passkeys(who().person)
     shown = [ShownPasskey(id=one["id"], name=one["name"]) for one in own]
-    return page("passkeys", own=shown, options=adding_options(who().person, who().name, own), most=NAME_MOST,
-                done=done())
+    fault = words_of(logbook().rulebook).say(f"errors.{wrong}") if wrong else None
+    return page("passkeys", status, own=shown, options=adding_options(who().person, who().name, own), most=NAME_MOST,
+                longest=MOST, done=done(), fault=fault)
 
 
 def _origin() -> str:

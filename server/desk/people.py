@@ -10,11 +10,10 @@ from typing import cast
 from flask import Response, g, redirect, request, url_for
 from werkzeug.wrappers import Response as BaseResponse
 
-from server.desk.access import who
 from server.desk.forms import one
 from server.desk.login import page, pages, with_session
 from server.desk.pages import date_words, done
-from server.http.problems import RequestFault, status_of
+from server.http.problems import status_of
 from server.http.sync_routes import logbook
 from server.process import public_url
 from server.tasks.catalogue import carry_out
@@ -79,15 +78,6 @@ def hand_over() -> BaseResponse:
     visit_id = one(g.form, "id")[:ID_MOST]
     was_others = carry_out(logbook(), "hand_over", {"visit": visit_id, "person": one(g.form, "person")[:ID_MOST]})
     return redirect(url_for("deskpages.visit", id=visit_id, done="handed_over" if was_others else "same"), 303)
-
-
-@pages.post("/desk/do/own-passphrase")
-def own_passphrase() -> BaseResponse:
-    """POST /desk/do/own-passphrase: to where whoever is signed in sets another passphrase."""
-    if not who().person:
-        raise RequestFault("no_such_page", path=request.path)
-    invitation: Invitation = carry_out(logbook(), "invite_again", {"person": who().person})
-    return redirect(url_for("deskpages.setting", key=invitation["key"]), 303)
 
 
 def _invited(task: str, arguments: dict[str, str]) -> Response:

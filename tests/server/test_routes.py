@@ -24,7 +24,8 @@ OPEN_TO_ALL = {"shell.index", "shell.file", "pairing.take_up", "openapi.document
 DOOR = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.setting", "deskpages.set_it", "deskpages.look",
         "deskpages.passkey_script", "deskpages.signed_in_by_passkey"}
 # The only pages of the desk with a script, which asks the browser for a passkey.
-SCRIPTED = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.passkeys"}
+SCRIPTED = {"deskpages.sign_in", "deskpages.signed_in", "deskpages.passkeys", "deskpages.add_passkey",
+            "deskpages.own_passphrase"}  # fmt: skip
 # Open until a passphrase is set, which it is in these tests.
 FIRST = "deskpages.first"
 OF_THE_OWNER = {"desk.sheet", "desk.command"}  # and everything else in that part
