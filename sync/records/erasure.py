@@ -101,6 +101,17 @@ def begin(files: Files, erasure: Erasure, hashes: list[str], traces: Traces) -> 
     files.write(PLAN, json.dumps(plan).encode("ascii"))
 
 
+def remember(logbook: Erasing) -> None:
+    """Note the erasure that is written down, so that nothing more of it is taken in.
+
+    Raises:
+        DiskFull, OSError: the disk didn't take it; the erasure is still written down.
+    """
+    plan = _plan(logbook.files)
+    if plan is not None:
+        _remember(logbook, plan)
+
+
 def finish_left(logbook: Erasing) -> None:
     """Carry out an erasure that a former process left unfinished; if that fails, everything else works meanwhile."""
     try:
@@ -127,7 +138,7 @@ def finish(logbook: Erasing) -> bool:
         DiskFull, OSError: the disk didn't take it; the erasure is still written down.
     """
     files = logbook.files
-    plan = read_or_set_aside(files, PLAN, lambda content: _plan_in(json.loads(content)))
+    plan = _plan(files)
     if plan is None:
         return False
     erasure = plan["erasure"]
@@ -150,6 +161,10 @@ def finish(logbook: Erasing) -> bool:
     files.settle()
     files.remove(PLAN)
     return True
+
+
+def _plan(files: Files) -> _Plan | None:
+    return read_or_set_aside(files, PLAN, lambda content: _plan_in(json.loads(content)))
 
 
 def _plan_in(plan: Any) -> _Plan:

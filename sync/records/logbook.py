@@ -35,6 +35,7 @@ from sync.records.store.interface import NONE, Entry, Record, RecordDamaged, Sto
 from sync.records.store.note import Kind, entry_of
 from sync.records.striking import Gone
 from sync.records.upkeep import Upkeep
+from sync.records.view_cache import VIEWS_OPEN
 from sync.records.views import ERASED_VIEW, LOST_VIEW, Place, View, day_view, digest_view
 from sync.wire.results import Result
 
@@ -248,9 +249,11 @@ class Logbook:
 
     def strike(self, names: list[str], gone: Gone) -> None:
         """Remove what is gone from some views, and keep it out of every view made from now on."""
-        with self.lock:
-            self._projection.strike_all(names, gone)
-            self.flush()
+        for first in range(0, len(names), VIEWS_OPEN):
+            with self.writing():
+                self._projection.strike_all(names[first : first + VIEWS_OPEN], gone)
+                self._projection.cache.supersede()
+        self.flush()
 
     def struck(self, gone: Gone) -> None:
         """What was struck is gone from the records too."""

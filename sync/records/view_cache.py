@@ -129,6 +129,20 @@ class ViewCache:
             self._write(view)
         self.views.set_complete(self.complete)
 
+    def supersede(self) -> None:
+        """Write every changed view, so that what other services made of it before never comes in its place.
+
+        Raises:
+            OSError: the disk didn't take it.
+        """
+        changed = [view for view in self._open.values() if view.changed]
+        for view in changed:
+            view.covers = self.complete
+        # The content of the tables consists entirely of JSON.
+        self.views.replace({view.name: StoredView(view.covers, cast(StoredTables, view.tables)) for view in changed})
+        for view in changed:
+            view.changed = False
+
 
 def _is_of_phone(name: str) -> bool:
     """Whether a view has only what concerns one phone."""

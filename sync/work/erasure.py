@@ -6,6 +6,7 @@ and mail that was sent, are out of its reach.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import nullcontext
 from typing import TypedDict
 
@@ -50,9 +51,9 @@ def erase(logbook: Logbook, wanted: str, now_ms: int) -> Counts:
     """
     with SHEETS.alone(logbook.store.claim), logbook.claim(ALONE):
         # An erasure that the disk didn't let finish goes first, or the new one would make it forgotten.
-        _carry_out(logbook)
+        _or_unfinished(logbook, erasure.finish)
         data = _begun(logbook, wanted, now_ms)
-        _carry_out(logbook)
+        _or_unfinished(logbook, erasure.finish)
     return {"visits": len(data.visits), "entries": len(data.entries), "photos": len(data.photos)}
 
 
@@ -71,6 +72,8 @@ def _begun(logbook: Logbook, wanted: str, now_ms: int) -> CustomerData:
                 if logbook.store.last == last:
                     record, traces = _erasure(logbook, data, now_ms), _traces(logbook, data)
                     erasure.begin(logbook.files, record, _hashes(data), traces)
+                    # Before anybody files again: what came in now wouldn't be among the traces.
+                    _or_unfinished(logbook, erasure.remember)
                     return data
     raise AssertionError("nobody filed while the lock was held")
 
@@ -81,9 +84,9 @@ def _views_of(logbook: Logbook, filed: FiledRecord) -> set[str]:
     return set() if isinstance(names, Odd) else names
 
 
-def _carry_out(logbook: Logbook) -> None:
+def _or_unfinished(logbook: Logbook, work: Callable[[Logbook], object]) -> None:
     try:
-        erasure.finish(logbook)
+        work(logbook)
     except (OSError, DiskFull, JournalFailed) as error:
         raise ErasureUnfinished(why=getattr(error, "strerror", None) or str(error)) from error
 

@@ -146,6 +146,36 @@ def test_what_one_erases_no_other_shows_or_brings_back(service: Open, url: str) 
             assert not [text for (text,) in connection.execute(query.encode()).fetchall() if "Okafor" in text]
 
 
+def test_what_another_had_open_while_one_erased_is_never_written(
+    service: Open, url: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It knows of the erasure and writes its views of before, when they are struck and their records not yet empty."""
+    one, two = service(), service()
+    van = Phone("a1de")
+    visit, other = van.new_id(), van.new_id()
+    for at, name in ((visit, "M. Okafor"), (other, "S. Lund")):
+        sent(two, van.opening(at), van.op(at, "visit.set", {"customer": {"name": name}}, {"/customer/name": None}))
+    strike, blank = one.strike, one.store.blank
+
+    def noticed_first(*asked: Any) -> None:
+        assert two.ops(visit) != []
+        strike(*asked)
+
+    def written_first(*asked: Any) -> None:
+        two._projection.flush()
+        blank(*asked)
+
+    monkeypatch.setattr(one, "strike", noticed_first)
+    monkeypatch.setattr(one.store, "blank", written_first)
+    assert erase(one, "M. Okafor", JUNE_12)["visits"] == 1
+    two.flush()
+    with psycopg.connect(url) as connection:
+        texts = [str(text) for (text,) in connection.execute("SELECT tables FROM views").fetchall()]
+    assert not [text for text in texts if "Okafor" in text]
+    assert [row["id"] for row in two.search.find("lund")["visits"]] == [other]
+    assert two.visit(other)["customer"]["name"] == "S. Lund"
+
+
 def test_one_makes_the_views_again_while_another_files(service: Open) -> None:
     """Nothing that was filed meanwhile is missing from them, for either."""
     one, two = service(), service()

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import copy
 import hashlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from sync.errors import LaybyError
 from sync.records.store.interface import (
@@ -61,6 +61,11 @@ class PlainViews:
     def write(self, name: str, view: StoredView) -> None:
         """Replace a view."""
         self.content[name] = copy.deepcopy(view)
+
+    def replace(self, views: Mapping[str, StoredView]) -> None:
+        """Replace some views."""
+        for name, view in views.items():
+            self.write(name, view)
 
     def complete(self) -> Mark:
         """How far all reach."""

@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 
 from sync import rulebook as books
+from sync.records import erasure
 from sync.records.embedded.framing import blank, check_in, framed, unframed
 from sync.records.erasure import ErasureUnfinished
 from sync.records.logbook import Logbook
@@ -292,6 +293,25 @@ def test_what_a_phone_still_writes_for_an_erased_visit_is_not_taken_in(logbook: 
     assert (logbook.folder / "journal.log").stat().st_size == size
     assert town.send(phone.plate(town.lund[1], "ALD 4128"))[0]["status"] in ("accepted", "conflict")
     assert receive(logbook, line_framed(b"{"), JUNE_12)["results"][0]["status"] == "rejected"
+
+
+def test_what_comes_in_once_an_erasure_is_written_down_is_not_taken_in(
+    logbook: Logbook, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It isn't among what was found, so nothing would ever remove it."""
+    town = Town(logbook)
+    late = town.phones[0].plate(town.okafor[0], "LT 482")
+    finish, answers = erasure.finish, list[dict[str, Any]]()
+
+    def filed_first(erasing: erasure.Erasing) -> bool:
+        if erasing.files.size(erasure.PLAN) is not None:
+            answers.extend(receive(logbook, line_of(late), JUNE_12)["results"])
+        return finish(erasing)
+
+    monkeypatch.setattr(erasure, "finish", filed_first)
+    erase(logbook, "M. Okafor", JUNE_12)
+    assert [one["problem"]["code"] for one in answers] == ["visit_erased"]
+    assert traces(logbook.folder) == []
 
 
 def test_the_record_of_an_erasure_names_nobody(logbook: Logbook) -> None:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import logging
+from collections.abc import Mapping
 from pathlib import Path
 
 from tinydb import TinyDB
@@ -108,6 +109,11 @@ class ViewFiles:
         with TinyDB(path, storage=SafeStorage) as database:
             database.storage.write(_documents_of(name, view))
         self._files += is_new
+
+    def replace(self, views: Mapping[str, StoredView]) -> None:
+        """Replace some views; nobody else writes any. See `Views.replace`."""
+        for name, view in views.items():
+            self.write(name, view)
 
     def complete(self) -> Mark:
         """The latest record that all views have; START if that can't be told or a view is missing [Mark]."""

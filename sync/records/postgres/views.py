@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import cast
 
 from sync.kernel.json_tree import JsonObject
@@ -76,14 +76,29 @@ class PostgresViews:
 
     def write(self, name: str, view: StoredView) -> None:
         """Replace a view whole, unless another service's reaches further already; see `Views.write`."""
-        content = json.dumps(view.tables, ensure_ascii=False, separators=(",", ":"))
         self.database.change(
             f"{_OF_NOW} INSERT INTO views (area, name, folder, number, \"check\", tables)"
             " SELECT %s, %s, %s, %s, %s, %s FROM now"
             ' ON CONFLICT (area, name) DO UPDATE SET number = excluded.number, "check" = excluded."check",'
             " tables = excluded.tables WHERE views.number <= excluded.number",
             self._generation(), self.area, name, name.rpartition("/")[0], view.covers.number, view.covers.check,
-            content)
+            _content(view))
+
+    def replace(self, views: Mapping[str, StoredView]) -> None:
+        """Replace some views in one transaction; see `Views.replace`."""
+        rows = [(self.area, name, name.rpartition("/")[0], view.covers.number, view.covers.check, _content(view))
+                for name, view in views.items()]
+
+        def replace(connection: Connection) -> None:
+            # First: whoever is about to write waits for this, and finds then that theirs is of before.
+            say_changed(connection)
+            for row in rows:
+                connection.execute(
+                    'INSERT INTO views (area, name, folder, number, "check", tables) VALUES (%s, %s, %s, %s, %s, %s)'
+                    ' ON CONFLICT (area, name) DO UPDATE SET number = excluded.number, "check" = excluded."check",'
+                    " tables = excluded.tables", row)
+
+        self.database.run(replace)
 
     def _is_of_now(self, connection: Connection) -> bool:
         """Whether no views were replaced since this service looked; none are until the transaction ends."""
@@ -137,6 +152,10 @@ class PostgresViews:
 def say_changed(connection: Connection) -> None:
     """What services have in memory of the views isn't to be trusted any more: each reads them again."""
     connection.execute("UPDATE desk SET generation = generation + 1")
+
+
+def _content(view: StoredView) -> str:
+    return json.dumps(view.tables, ensure_ascii=False, separators=(",", ":"))
 
 
 def _tables_in(content: str) -> Tables:

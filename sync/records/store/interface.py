@@ -6,7 +6,7 @@ Nothing here keeps anything, and nothing knows what a record means. Tests that r
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from typing import NamedTuple, Protocol
@@ -118,6 +118,14 @@ class Views(Protocol):
 
         Raises:
             OSError: it wasn't accepted; the old view stays.
+        """
+
+    def replace(self, views: Mapping[str, StoredView]) -> None:
+        """Replace some views whole, even by versions that have less; nobody writes any more what they made of those
+        before.
+
+        Raises:
+            OSError: not all were accepted.
         """
 
     def complete(self) -> Mark:
