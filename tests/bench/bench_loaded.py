@@ -1,8 +1,8 @@
 """What filing costs with a million visits in the database, against a thousand, both loaded row by row by COPY.
 
 Run by hand: `python -m tests.bench.bench_loaded [--few 1000] [--many 1000000] [--rounds 200]`. Each visit has three
-operations. Records and views are made here as the store would hold them; that they are the same is checked first, on a
-day that is filed as phones file it. Nothing here decides pass or fail.
+operations. Records, views and the register are made here as the store would hold them; that they are the same is
+checked first, on a day that is filed as phones file it. Nothing here decides pass or fail.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ import tempfile
 import time
 import zlib
 from collections.abc import Iterator
+from contextlib import ExitStack
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -21,10 +22,13 @@ from typing import Any
 import psycopg
 
 from sync import rulebook as books
+from sync.records import findable
 from sync.records.logbook import Logbook
 from sync.records.postgres.database import Database
-from sync.records.postgres.store import PostgresStore
-from sync.records.views import device_view
+from sync.records.postgres.register import AREA, _kept
+from sync.records.postgres.store import NO_CHECK, PostgresStore
+from sync.records.store.register import RegisterRow
+from sync.records.views import MonthRow, device_view
 from sync.wire.schemas import check_op
 from tests.bench import results
 from tests.bench.bench_records import DAY_MS, Cost, file_batch, middle, rows_of
@@ -35,6 +39,8 @@ VANS, VISITS_OF_A_VAN = 50, 5
 VISITS_A_DAY = VANS * VISITS_OF_A_VAN
 OPS = 3
 DAYS_BACK = 5000
+COPIES = ('records (number, received_ms, result, line, "check", counted, is_blank)',
+          "visits (visit, place, vehicle, customer, called, words, shown)", "words (word, place)")  # fmt: skip
 Rows = Iterator[tuple[Any, ...]]
 Views = dict[str, dict[str, dict[str, Any]]]
 
@@ -96,7 +102,15 @@ class Made:
             view["receipts"][f"{one['seq']} {one['number']}"] = {
                 "seq": one["seq"], "id": one["id"], "status": "accepted", "digest": one["digest"]}
         month = months.setdefault(f"months/{self.month}", {"rows": {}})
-        month["rows"][self.visit] = {"also": [], "started_at": self.started, "plate": self.plate}
+        month["rows"][self.visit] = self.month_row()
+
+    def month_row(self) -> MonthRow:
+        """What finds it."""
+        return {"also": [], "started_at": self.started, "plate": self.plate}
+
+    def register(self) -> RegisterRow:
+        """Its row in the register."""
+        return findable.register_row(f"months/{self.month}", self.visit, self.month_row())
 
 
 def view_rows(views: Views, mark: tuple[int, str]) -> Rows:
@@ -107,25 +121,35 @@ def view_rows(views: Views, mark: tuple[int, str]) -> Rows:
 
 
 def load(url: str, visits: int) -> float:
-    """Load this many visits, records first and then the views, and let the database look at its tables [s]."""
+    """Load this many visits, their rows in the register and their views; the database looks at its tables [s]."""
     start, mark = time.perf_counter(), (-1, "0" * 8)
     days: Views = {}
     receipts: Views = {}
     months: Views = {}
-    with psycopg.connect(url) as connection, psycopg.connect(url) as beside:
-        with connection.cursor().copy('COPY records (number, received_ms, result, line, "check", counted, is_blank)'
-                                      " FROM STDIN") as records:
+    with ExitStack() as open_ones:
+        tables = [open_ones.enter_context(psycopg.connect(url)) for _ in COPIES]
+        beside = open_ones.enter_context(psycopg.connect(url))
+        with ExitStack() as copying:
+            records, found, words = [copying.enter_context(connection.cursor().copy(f"COPY {columns} FROM STDIN"))
+                                     for connection, columns in zip(tables, COPIES, strict=True)]
             for place in range(visits):
                 made = Made(place)
                 for row in made.rows():
                     records.write_row(row)
                 mark = row[0], row[4]
+                register = made.register()
+                found.write_row(_kept(register))
+                for word in register.words:
+                    words.write_row((word, register.place))
                 made.enter(days, receipts, months)
                 if place % VISITS_A_DAY == VISITS_A_DAY - 1:
                     _put(beside, days, mark)
         for views in (days, receipts, months):
             _put(beside, views, mark)
-        connection.execute('INSERT INTO reach (area, number, "check") VALUES (%s, %s, %s)', ("in use", *mark))
+        # What finds a visit is changed by its first two operations.
+        for area, number, check in (("in use", *mark), (AREA, mark[0] - 1, NO_CHECK)):
+            beside.execute('INSERT INTO reach (area, number, "check") VALUES (%s, %s, %s)', (area, number, check))
+    with psycopg.connect(url) as connection:
         connection.execute("ANALYZE")
     return time.perf_counter() - start
 
@@ -161,7 +185,8 @@ def check_made(place: Path, book: Any) -> None:
     logbook.flush()
     close(logbook)
     queries = ("SELECT * FROM records ORDER BY number", "SELECT name, folder, tables FROM views ORDER BY name",
-               "SELECT * FROM reach")
+               "SELECT * FROM visits ORDER BY visit", "SELECT * FROM words ORDER BY word, place",
+               "SELECT * FROM reach ORDER BY area")
     for query in queries:
         one, other = ([(*row[:2], json.loads(row[2])) if "views" in query else row for row in
                        psycopg.connect(url).execute(query.encode()).fetchall()] for url in urls)
@@ -203,11 +228,12 @@ def main() -> None:
                    middle(costs[1]), middle(costs[0]), "1.25 times")
     rows.append((f"making and loading {many:,} visits, {OPS * many:,} records and their views",
                  f"{took:.0f} s", ""))
-    rows.append(("tables with their indexes: records, views",
-                 f"{size_of(urls[1], 'records'):.2f} GB, {size_of(urls[1], 'views'):.2f} GB", ""))
+    tables = ("records", "views", "visits", "words")
+    rows.append((f"tables with their indexes: {', '.join(tables)}",
+                 ", ".join(f"{size_of(urls[1], table):.2f} GB" for table in tables), ""))
     beside = (f"{VISITS_A_DAY} visits a day by {VANS} vans. The server shares the machine's cores and doesn't sync."
-              " Measured is filing alone, without the search, and without the reading of all records that every start"
-              " does behind its work. Not tried: several hosts, other engines.")
+              " Measured is filing, the register included, without the reading of all records that every start does"
+              " behind its work. Not tried: several hosts, other engines.")
     results.report(results.BENCH, "Many visits loaded into the database", run, rows, beside)
 
 
