@@ -126,16 +126,29 @@ class Browser:
 
 NOT_YET = ("stale element reference", "element not interactable", "element click intercepted")
 SHOWN = "return location.pathname + ' ' + document.body.innerText.slice(0, 1500)"
-BY_WORDS = """
+# What moves, such as a panel that rises, is clicked where it was: an element counts once it stands where it did before.
+STILL = """
+  const still = (one) => {
+    const { x, y, width } = one.getBoundingClientRect();
+    const place = [x, y, width].join();
+    const stood = one.stoodAt === place;
+    one.stoodAt = place;
+    return stood;
+  };
+"""
+BY_WORDS = STILL + """
   const plain = (node) => (node.getAttribute("aria-label") ?? node.textContent).replace(/\\s+/g, " ").trim();
   const seen = (one) => one.getClientRects().length > 0;
   const all = [...document.querySelectorAll("button, a, label, summary")].filter(seen);
   const found = all.find((one) => plain(one) === arguments[0]) ??
     all.find((one) => plain(one).startsWith(`${arguments[0]} \u00b7 `));  // a step: "Vehicle · open"
   found?.scrollIntoView({ block: "center" });
-  return found;
+  return found && still(found) ? found : null;
 """
-BY_SELECTOR = "return document.querySelector(arguments[0])"
+BY_SELECTOR = STILL + """
+  const found = document.querySelector(arguments[0]);
+  return found && still(found) ? found : null;
+"""
 BY_LABEL = """
   const named = (field) => [...(field.labels ?? [])].some((label) => label.textContent.trim() === arguments[0]);
   const found = [...document.querySelectorAll("input, textarea")].find((field) => field.getClientRects().length > 0 &&
