@@ -150,10 +150,10 @@ def _write(connection: Connection, rows: Iterable[RegisterRow]) -> None:
     _drop_words(connection, old - new)
     connection.execute("DELETE FROM visits WHERE visit = ANY(%s)", ([row[0] for row in changed],))
     columns = [list(column) for column in zip(*changed, strict=True)]
-    arrays = ", ".join(["%s::text[]"] * len(columns))
+    arrays = ", ".join(["%b::text[]"] * len(columns))
     connection.execute(f"INSERT INTO visits ({_FIELDS}) SELECT * FROM unnest({arrays})".encode(), columns)
     added = sorted(new - old)
-    connection.execute("INSERT INTO words (word, place) SELECT * FROM unnest(%s::text[], %s::text[])",
+    connection.execute("INSERT INTO words (word, place) SELECT * FROM unnest(%b::text[], %b::text[])",
                        ([word for word, _ in added], [place for _, place in added]))
 
 
@@ -182,6 +182,6 @@ def _words_of(rows: Iterable[_Kept]) -> set[tuple[str, str]]:
 def _drop_words(connection: Connection, gone: set[tuple[str, str]]) -> None:
     if gone:
         connection.execute(
-            "DELETE FROM words USING unnest(%s::text[], %s::text[]) AS gone (word, place)"
+            "DELETE FROM words USING unnest(%b::text[], %b::text[]) AS gone (word, place)"
             " WHERE words.word = gone.word AND words.place = gone.place",
             ([word for word, _ in gone], [place for _, place in gone]))

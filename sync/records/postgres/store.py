@@ -34,7 +34,7 @@ _EMPTY = b"0" * 64 + b" {}"
 NO_CHECK = "0" * 8
 # All rows in one statement, which takes one message each way however many there are.
 _APPEND = ('INSERT INTO records (number, received_ms, result, line, "check", counted)'
-           " SELECT * FROM unnest(%s::bigint[], %s::bigint[], %s::text[], %b::bytea[], %s::text[], %s::text[])")
+           " SELECT * FROM unnest(%b::bigint[], %b::bigint[], %b::text[], %b::bytea[], %b::text[], %b::text[])")
 
 Row = tuple[int, int, str, bytes, str, bool]
 
