@@ -229,7 +229,7 @@ def signed_in() -> BaseResponse:
 
 
 def identified(name: str, text: str) -> str | None:
-    """Who that is, if the passphrase is right; wrong ones are counted.
+    """The person with this name and passphrase; wrong attempts are counted.
 
     Args:
         name: as they sign in; it isn't looked at where there is one passphrase for everybody [text]

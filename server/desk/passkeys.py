@@ -1,4 +1,4 @@
-"""How a person signs in: passkeys, held by their phone or computer, instead of typing; and another passphrase.
+"""How a person signs in: with passkeys on their phone or computer, or with another passphrase.
 
 Web Authentication, Level 3 (W3C). A library checks what a browser says, and only the public half of a passkey is kept.
 Browsers offer none without HTTPS, except on this computer, nor under another name than the one it was made for.
@@ -47,7 +47,7 @@ def passkeys() -> Response:
 
 @pages.post("/desk/do/passkey")
 def add_passkey() -> BaseResponse:
-    """POST /desk/do/passkey: one more passkey, as the browser made it, for whoever knows the present passphrase."""
+    """POST /desk/do/passkey: one more passkey, as the browser made it, for whoever knows the current passphrase."""
     from webauthn import verify_registration_response
     from webauthn.helpers import bytes_to_base64url
     from webauthn.helpers.exceptions import WebAuthnException
@@ -55,7 +55,7 @@ def add_passkey() -> BaseResponse:
     answer, name = one(g.form, "credential"), one(g.form, "name").strip()[:NAME_MOST]
     _people_only()
     if not _is_really_there():
-        return _page("wrong_passphrase", 403)
+        return _page("wrong_passphrase")
     try:
         made = verify_registration_response(
             credential=answer, expected_challenge=taken_challenge(answer, who().person), expected_rp_id=rp_id(),
@@ -78,10 +78,10 @@ def remove_passkey() -> BaseResponse:
 
 @pages.post("/desk/do/own-passphrase")
 def own_passphrase() -> BaseResponse:
-    """POST /desk/do/own-passphrase: to where whoever knows the present passphrase sets another one."""
+    """POST /desk/do/own-passphrase: to where whoever knows the current passphrase sets another one."""
     _people_only()
     if not _is_really_there():
-        return _page("wrong_passphrase", 403)
+        return _page("wrong_passphrase")
     invitation: Invitation = carry_out(logbook(), "invite_again", {"person": who().person})
     return redirect(url_for("deskpages.setting", key=invitation["key"]), 303)
 
@@ -120,7 +120,7 @@ def _people_only() -> None:
 
 
 def _is_really_there() -> bool:
-    """Whether who signed in is still the one at the browser: whoever finds it open doesn't know the passphrase.
+    """Whether the person who signed in is still at the browser; somebody who finds it open doesn't know the passphrase.
 
     Raises:
         TooOften: wait_s [s].
@@ -128,13 +128,13 @@ def _is_really_there() -> bool:
     return identified(who().name, one(g.form, "passphrase")) is not None
 
 
-def _page(wrong: str = "", status: int = 200) -> Response:
+def _page(wrong: str = "") -> Response:
     _people_only()
     own = people().passkeys(who().person)
     shown = [ShownPasskey(id=one["id"], name=one["name"]) for one in own]
     fault = words_of(logbook().rulebook).say(f"errors.{wrong}") if wrong else None
-    return page("passkeys", status, own=shown, options=adding_options(who().person, who().name, own), most=NAME_MOST,
-                longest=MOST, done=done(), fault=fault)
+    return page("passkeys", 403 if wrong else 200, own=shown, options=adding_options(who().person, who().name, own),
+                most=NAME_MOST, longest=MOST, done=done(), fault=fault)
 
 
 def _origin() -> str:

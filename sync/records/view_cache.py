@@ -15,8 +15,8 @@ from sync.records.store.interface import Tables as StoredTables
 from sync.records.views import Tables, View
 
 VIEWS_OPEN = 48
-# Of the views of single phones, which stay small: those of a hundred that file in turn, so that none is written only to
-# let another be read.
+# Views of single phones are small. This many keep those of a hundred phones open that file in turn; with fewer, each
+# filing would write one phone's views and read another's.
 PHONES_VIEWS_OPEN = 256
 
 log = logging.getLogger("layby.views")
@@ -114,10 +114,14 @@ class ViewCache:
         self._open.clear()
 
     def _write(self, view: View) -> None:
+        self.views.write(view.name, self._stored(view))
+        view.changed = False
+
+    def _stored(self, view: View) -> StoredView:
+        """A view as it is kept, which has every record up to now."""
         view.covers = self.complete
         # The content of the tables consists entirely of JSON.
-        self.views.write(view.name, StoredView(view.covers, cast(StoredTables, view.tables)))
-        view.changed = False
+        return StoredView(view.covers, cast(StoredTables, view.tables))
 
     def flush(self) -> None:
         """Write every changed view, then how far all reach.
@@ -130,16 +134,13 @@ class ViewCache:
         self.views.set_complete(self.complete)
 
     def supersede(self) -> None:
-        """Write every changed view, so that what other services made of it before never comes in its place.
+        """Write every changed view and keep other services from overwriting it with what they have in memory.
 
         Raises:
             OSError: the disk didn't take it.
         """
         changed = [view for view in self._open.values() if view.changed]
-        for view in changed:
-            view.covers = self.complete
-        # The content of the tables consists entirely of JSON.
-        self.views.replace({view.name: StoredView(view.covers, cast(StoredTables, view.tables)) for view in changed})
+        self.views.replace({view.name: self._stored(view) for view in changed})
         for view in changed:
             view.changed = False
 

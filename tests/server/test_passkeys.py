@@ -49,7 +49,7 @@ def page(desk: Service, staff: Staff) -> Iterator[Page]:
         made.get_by_role("button", name="Sign in", exact=True).click()
         expect(made.get_by_role("button", name="Sign out")).to_be_visible()
         yield made
-    # Browsers say so of a page that answers a wrong passphrase.
+    # Browsers log the answer to a wrong passphrase as an error.
     assert [one for one in complaints if "403 (Forbidden)" not in one] == []
 
 
@@ -62,7 +62,7 @@ def added(page: Page, desk: Service, name: str) -> None:
     """A passkey added on the page of whoever is signed in."""
     page.goto(f"{local(desk)}/desk/passkeys")
     page.get_by_label("What this passkey is kept on").fill(name)
-    page.get_by_label("Present passphrase").first.fill(PASSPHRASE)
+    page.get_by_label("Current passphrase").first.fill(PASSPHRASE)
     page.get_by_role("button", name="Add a passkey").click()
     expect(page.get_by_role("listitem").filter(has_text=name)).to_be_visible()
 
@@ -86,16 +86,16 @@ def test_a_person_signs_in_without_typing(page: Page, desk: Service) -> None:
     expect(page.get_by_role("button", name="Remove Office computer")).to_have_count(0)
 
 
-def test_another_passphrase_is_chosen_by_whoever_knows_the_present_one(page: Page, desk: Service) -> None:
+def test_another_passphrase_is_chosen_by_whoever_knows_the_current_one(page: Page, desk: Service) -> None:
     """A browser that was left open doesn't let a stranger in for good, neither by passkey nor by passphrase."""
     page.goto(f"{local(desk)}/desk/passkeys")
-    for place, key in ((0, "Add a passkey"), (1, "Go on to the new one")):
-        page.get_by_label("Present passphrase").nth(place).fill("not this one, I think")
+    for place, key in ((0, "Add a passkey"), (1, "Choose the new one")):
+        page.get_by_label("Current passphrase").nth(place).fill("not this one, I think")
         page.get_by_role("button", name=key).click()
         expect(page.get_by_text("Wrong passphrase. Try again.")).to_be_visible()
         expect(page.get_by_role("button", name="Remove")).to_have_count(0)
-    page.get_by_label("Present passphrase").nth(1).fill(PASSPHRASE)
-    page.get_by_role("button", name="Go on to the new one").click()
+    page.get_by_label("Current passphrase").nth(1).fill(PASSPHRASE)
+    page.get_by_role("button", name="Choose the new one").click()
     for label in ("New passphrase", "Repeat it"):
         page.get_by_label(label).fill(PASSPHRASE)
     page.get_by_role("button", name="Set passphrase").click()

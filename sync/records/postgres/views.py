@@ -90,7 +90,7 @@ class PostgresViews:
                 for name, view in views.items()]
 
         def replace(connection: Connection) -> None:
-            # First: whoever is about to write waits for this, and finds then that theirs is of before.
+            # First: a service about to write waits here, then finds that its version is out of date.
             say_changed(connection)
             for row in rows:
                 connection.execute(

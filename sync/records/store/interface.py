@@ -121,8 +121,8 @@ class Views(Protocol):
         """
 
     def replace(self, views: Mapping[str, StoredView]) -> None:
-        """Replace some views whole, even by versions that have less; nobody writes any more what they made of those
-        before.
+        """Replace some views whole, even with versions that have less. Other services can no longer write the versions
+        that they have in memory.
 
         Raises:
             OSError: not all were accepted.
