@@ -52,7 +52,8 @@ def scope_of(visit: Visit, test: Test, rulebook: Rulebook) -> list[str]:
 def _alone(order: list[Fit], bare: dict[str, float], measured: int, book: CausesBook) -> bool:
     """Whether the heaviest cause may stand alone: it weighs enough, and the readings support it without the sights."""
     cause, weight = order[0]
-    if measured == 0 or weight < book["told_apart"]["alone"]:
+    limits = book["told_apart"]
+    if measured == 0 or weight < limits["alone"] or cause in limits["never_alone"]:
         return False
     common = 0.0
     for other in book["common"]:

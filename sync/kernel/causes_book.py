@@ -82,10 +82,11 @@ class UnseenTable(TypedDict):
 
 
 class ToldApart(TypedDict):
-    """How much weight the set holds, when one cause may stand alone, and what counts as evidence."""
+    """How much weight the set holds, when and which causes may stand alone, and what counts as evidence."""
 
     share: float
     alone: float
+    never_alone: list[str]
     times: float
     usual_z: float
     unusual_z: float

@@ -296,6 +296,20 @@ def test_a_plain_case_stands_alone(rulebook):
     assert codes == ["vent_over_evaporating_k_high"]
 
 
+@pytest.mark.parametrize(("cause", "evaporating", "lines"), [
+    ("undercharge", -12.0, {"vent_c": 14.0, "suction_line_c": 18.0, "liquid_line_c": 42.0}),
+    ("restriction", -16.0, {"vent_c": 20.0, "suction_line_c": 24.0, "liquid_line_c": 26.0}),
+])  # fmt: skip
+def test_low_charge_and_a_blocked_line_never_stand_alone(cause, evaporating, lines, rulebook):
+    """Starved coil, hot suction line: both show it, and only weighing tells. Common practice, no source."""
+    visit = car(rulebook, evaporating, 14.0, suction_at="evaporator", liquid_at="condenser", **lines)
+    test = judged(visit, rulebook)
+    first = test["causes"][0]
+    assert first["id"] == cause
+    assert first["fit"] >= rulebook["causes"]["told_apart"]["alone"]
+    assert test["undecided"] == [row["id"] for row in test["causes"][:2]]
+
+
 @pytest.mark.parametrize(
     ("look", "cause"),
     [

@@ -24,6 +24,10 @@ CAUSES = (
 )
 
 
+# The share of the liquid line's flow area that the worst restriction leaves open.
+LEAST_OPEN = 0.02
+
+
 @dataclass(frozen=True)
 class Draw:
     """One car with one cause on one day, as requested from a world."""
@@ -90,7 +94,8 @@ def faulty(rng: Random, cause: str, severity: float, sound: Settings) -> tuple[F
         "overcharge": Faults(charge=1.0 + 0.75 * s),
         "non_condensables": Faults(air_kpa=600.0 * s),
         "weak_compressor": Faults(weak=0.92 * s),
-        "restriction": Faults(restriction=0.97 * s),
+        # What it costs in pressure goes with the inverse square of the open area: most of an even scale shows nothing.
+        "restriction": Faults(restriction=1.0 - LEAST_OPEN**s),
         "valve_open": Faults(valve_open=s),
         "evaporator_airflow": Faults(evaporator_air=0.9 * s),
         "warm_blend": Faults(blend=0.7 * s),

@@ -39,6 +39,8 @@ CODES = (
 )  # fmt: skip
 REST = len(COLUMNS) - 1
 SHARE = COLUMNS.index("on_share")
+# What shifts are rounded to [unit of the column].
+SHIFT_STEP, SHARE_STEP = 0.5, 0.01
 # The fleet's columns that published tables cover.
 PRINTED = ("low_saturation_c", "condenser_split_k", "vent_over_evaporating_k")
 
@@ -100,6 +102,9 @@ def row_of(case: Any, rulebook: Any) -> Row:
         quantities, surroundings = quantities_of(_perfect(visit, truth, which), rulebook)
         values.append(np.array([np.nan if quantities[name] is None else quantities[name] for name in COLUMNS]))
         settings.append(around_of(surroundings))
+    if truth["cause"] == "non_condensables":
+        # The visit's reading at rest is the faulty car's; its twin has no air in it.
+        values[1][REST] = np.nan
     regimes = (regime_of(truth["kind"], truth["running"]), regime_of(truth["kind"], truth["twin_running"]))
     return Row(truth["cause"], regimes, values[0], values[1], settings[0], settings[1])
 
@@ -278,7 +283,10 @@ def _digits(value: float, column: int) -> float:
 
 
 def _rounded(shifts: Array) -> list[list[float]]:
-    return [[_digits(value, column) for column, value in enumerate(shift)] for shift in shifts]
+    """Half a unit is far below their scatter, and every digit is downloaded."""
+    steps = [SHARE_STEP if column == SHARE else SHIFT_STEP for column in range(len(COLUMNS))]
+    return [[round(round(float(value) / step) * step, 2) + 0.0 for value, step in zip(shift, steps, strict=True)]
+            for shift in shifts]  # fmt: skip
 
 
 def _triangle(matrix: Array) -> list[list[float]]:

@@ -20,6 +20,8 @@ IMAGINED = {
     "compressor_noise": 0.03, "oil_seen": 0.05, "sight_bubbles": 0.02, "cabin_filter": 0.08, "gap_clean": 0.07,
     "fins_straight": 0.08, "belt": 0.03,
 }  # fmt: skip
+# The share of area lost from which a restriction is visibly cold: it then costs 25 times the clear line's pressure.
+FROSTS = 0.8
 
 
 class Chances:
@@ -41,8 +43,8 @@ def signs_of(draw: Draw, state: State, facts: CarFacts) -> dict[str, bool]:
         "fan_low_only": draw.settings.fan == "low",
         "face_dirty": faults.dirt > 0.2,
         "frost_suction": state.frost > 0.4,
-        "frost_valve": faults.restriction > 0.45,
-        "frost_drier": faults.restriction > 0.45,
+        "frost_valve": faults.restriction > FROSTS,
+        "frost_drier": faults.restriction > FROSTS,
         "short_cycling": short,
         "icing_then_warm": faults.ice > 0.25,
         "compressor_noise": faults.weak > 0.3,

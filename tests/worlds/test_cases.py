@@ -9,16 +9,18 @@ from collections import Counter
 from dataclasses import replace
 from functools import cache
 from random import Random
+from statistics import median
 from typing import Any
 
 import psychrolib  # type: ignore[import-untyped]
 import pytest
 
 from sync.wire.schemas import check_visit
-from tests.worlds.cases import Case, cases
+from tests.worlds.cases import Case, Writer, cases
 from tests.worlds.draws import CAUSES, Draw, draw_settings, draw_weather, faulty
 from tests.worlds.effects import effect_of
 from tests.worlds.instruments import draw_instruments
+from tests.worlds.sights import Chances
 from tests.worlds.stock import NAMES, world_of
 from tests.worlds.world import NO_FAULT
 from tests.worlds.writing import READING_SETS
@@ -85,6 +87,25 @@ def test_every_visit_is_sound(name: str, rulebook: Any) -> None:
     for case in drawn(name):
         for visit in (*case.visits.values(), case.own):
             assert check_visit(visit, rulebook) == []
+
+
+@pytest.mark.parametrize("cause", CAUSES[1:])
+def test_a_fault_three_quarters_of_the_way_to_the_worst_moves_readings(cause: str) -> None:
+    """By twice their uncertainty on most cars, with gauges, vent and lines; a sign alone wouldn't do."""
+    rng, world = Random(7), world_of("zones")
+    draws = []
+    for _ in range(12):
+        sound = draw_settings(rng)
+        faults, settings = faulty(rng, cause, 0.75, sound)
+        draws.append(Draw(world.draw_car(rng), draw_weather(rng), settings, sound, faults, 0.75, draw_weather(rng)))
+    states = world.solve([request for draw in draws for request in draw.requests()])
+    writer, effects = Writer(world, Chances("zones")), []
+    for place, draw in enumerate(draws):
+        three = states[3 * place : 3 * place + 3]
+        if not any(state.impossible for state in three):
+            effects.append(writer.case(rng, draw, cause, three).truth["effects"]["lines"])
+    assert len(effects) >= 6
+    assert median(effects) >= 1.0
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -15,9 +15,23 @@ from tests.support import children
 from tests.support.service import ROOT
 from tests.worlds.draws import CAUSES
 from tests.worlds.features import COLUMNS
-from tests.worlds.fit import PRINTED, REGIMES, SHARE, Fit, Options, clusters, fitted, published_rows, regime_of, text_of
+from tests.worlds.fit import (
+    PRINTED,
+    REGIMES,
+    SHARE,
+    SHIFT_STEP,
+    Fit,
+    Options,
+    clusters,
+    fitted,
+    published_rows,
+    regime_of,
+    row_of,
+    text_of,
+)  # fmt: skip
 from tests.worlds.made_rows import AMBIENT, LOW_BLOWER, REST_EXCESS_KPA, SHIFTS, WIDTH, rows, slopes
 from tests.worlds.published import healthy_rows
+from tests.worlds.test_cases import drawn
 
 LOW = COLUMNS.index("low_saturation_c")
 SPLIT = COLUMNS.index("condenser_split_k")
@@ -93,6 +107,17 @@ def test_a_regime_is_how_the_compressor_is_regulated_and_runs() -> None:
     assert regime_of("electric", "steady") == regime_of("variable_internal", "steady") == "regulated"
 
 
+def test_air_in_a_faulty_car_is_not_in_its_twin(rulebook: Any) -> None:
+    """A visit holds one reading at rest, the faulty car's: whole cars must not scatter by it."""
+    by_cause: dict[str, list[Any]] = {}
+    for case in drawn("zones"):
+        by_cause.setdefault(case.truth["cause"], []).append(row_of(case, rulebook))
+    for cause, made in by_cause.items():
+        airy = cause == "non_condensables"
+        assert all(np.isnan(row.twin[REST]) == airy and not np.isnan(row.sick[REST]) for row in made)
+    assert len(by_cause["non_condensables"]) == 4
+
+
 def test_the_book_says_what_was_fitted(rulebook: Any) -> None:
     """Centre, slope and code of a middle, rounded; a lower triangle per matrix; all causes in every regime."""
     book = Fit([rows(1)], [], FREE).book(rulebook["distribution"])
@@ -130,7 +155,7 @@ def test_the_text_of_a_book_is_the_book(rulebook: Any) -> None:
 def step_of(path: tuple[str | int, ...]) -> float:
     """What the number at a place of the book is rounded to."""
     if SHARE not in path[-2:] and "on_share" not in path:
-        return 0.1
+        return SHIFT_STEP if path[0] == "shifts" else 0.1
     return 0.001 if path[0] in ("fleet", "scatter") else 0.01
 
 
