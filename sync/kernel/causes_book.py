@@ -96,11 +96,13 @@ class ToldApart(TypedDict):
 
 
 class CheckRow(TypedDict, total=False):
-    """A possible next check: a look, or a quantity with what is read for it and how uncertain that would be."""
+    """A possible next check: a look, or a quantity with its reading, what that needs and consists of, and its u."""
 
     what: Required[str]
     minutes: Required[float]
     look: str
+    reading: str
+    needs: str
     quantity: str
     reads: dict[str, float]
     u: float

@@ -22,7 +22,7 @@ class Question(TypedDict):
     """What a check should narrow: what was measured, seen and concluded, and the causes held open with their ways.
 
     `scores` are those of `names` only, in their order; `done` are sights that the work has just mended, which need no
-    second look.
+    second look, and the inputs there are.
     """
 
     measurement: Measurement
@@ -171,10 +171,13 @@ def _by_look(look: str, question: Question, weights: Vector, book: CausesBook) -
 
 def _open(check: CheckRow, question: Question, book: CausesBook) -> bool:
     """Whether a check hasn't been made yet and may tell something: a sight, about a cause held open."""
+    done = question["done"]
     if "quantity" in check:
-        return check["quantity"] not in question["measurement"].names
+        if check["quantity"] in question["measurement"].names or check.get("reading") in done:
+            return False
+        return "needs" not in check or check["needs"] in done
     look = question["looks"].get(check["look"])
-    if check["look"] in question["done"] or (look is not None and (look["seen"] or look["weight"] >= 1.0)):
+    if check["look"] in done or (look is not None and (look["seen"] or look["weight"] >= 1.0)):
         return False
     return any(cause in question["scores"] for cause in book["looks"][check["look"]])
 

@@ -336,6 +336,18 @@ def test_what_is_seen_raises_its_cause(look, cause, rulebook):
     assert look in [row["code"] for row in test["evidence"]]
 
 
+def test_what_was_read_is_not_asked_for_again(rulebook):
+    """Without an altitude gauges, vent and lines say little: none is asked for; one that can't be right is."""
+    visit = car(rulebook) | {"place": {}}
+    assert not judged(visit, rulebook)["next_check"]["what"].endswith(("_side", "_vent", "_line"))
+    del visit["tests"][0]["readings"]["vent_c"]
+    assert judged(visit, rulebook)["next_check"]["what"] == "take_vent"
+    warm = car(rulebook, 0.0, 40.0, suction_line_c=8.0, liquid_line_c=75.0)
+    test = judged(warm, rulebook)
+    assert "readings.liquid_line_c" in [field for fault in test["faults"] for field in fault["fields"]]
+    assert test["next_check"]["what"] == "take_liquid_line"
+
+
 def test_dirt_air_and_overcharge_cannot_be_told_apart_on_two_gauges(rulebook):
     """High side up and nothing else measured: all stay open, with a check that narrows the set (common practice)."""
     test = judged(car(rulebook, 2.0, 38.0), rulebook)
