@@ -13,7 +13,7 @@ from sync.kernel.distances import distances_of, sharpness_of
 from sync.kernel.inputs import refrigerant_of
 from sync.kernel.judgement import Cause, EvidenceRow, Expected, Ranking, Span, Speaks
 from sync.kernel.looks import Factors, factors_of, look_factors, looks_of, mended
-from sync.kernel.measurement import Measurement, doubted, measurement_of
+from sync.kernel.measurement import Measurement, measurement_of
 from sync.kernel.next_check import Question, next_check_of
 from sync.kernel.normal import Load, along, covariance_of
 from sync.kernel.ranking import Explanation, Facts, Fit, Look, Stand
@@ -153,15 +153,6 @@ def _listed(order: list[Fit], evidence: list[EvidenceRow], held: int) -> list[Ca
     return causes
 
 
-def _done(visit: Visit, test: Test, facts: Facts, book: CausesBook) -> list[str]:
-    """What needs no check: sights that the work has mended, and inputs there are, unless they can't be right."""
-    done, wrong = mended(visit, test, book), doubted(facts.judged["faults"])
-    for name in facts.inputs.values:
-        if "readings." + name not in wrong:
-            done.append(name)
-    return done
-
-
 def causes_of(
     visit: Visit, test: Test, facts: Facts, yardsticks: dict[str, Yardstick], rulebook: Rulebook
 ) -> Ranking:
@@ -199,7 +190,8 @@ def causes_of(
         "explanations": explanations,
         "names": names,
         "scores": held,
-        "done": _done(visit, test, facts, book),
+        "done": mended(visit, test, book),
+        "unknown": facts.judged["unknown"],
         "distribution": distribution,
     }
     return {

@@ -10,7 +10,7 @@ from typing import TypedDict
 
 from sync.kernel.causes_book import CausesBook, CheckRow
 from sync.kernel.distribution_book import DistributionBook
-from sync.kernel.judgement import NextCheck, Showing
+from sync.kernel.judgement import NextCheck, Showing, Unknown
 from sync.kernel.looks import Factors, look_factors, strongest_of
 from sync.kernel.measurement import Measurement
 from sync.kernel.normal import Load, Vector, along, covariance_of, whitened
@@ -22,7 +22,7 @@ class Question(TypedDict):
     """What a check should narrow: what was measured, seen and concluded, and the causes held open with their ways.
 
     `scores` are those of `names` only, in their order; `done` are sights that the work has just mended, which need no
-    second look, and the inputs there are.
+    second look; `unknown` are the test's quantities that are unavailable.
     """
 
     measurement: Measurement
@@ -32,6 +32,7 @@ class Question(TypedDict):
     names: list[str]
     scores: dict[str, float]
     done: list[str]
+    unknown: list[Unknown]
     distribution: DistributionBook
 
 
@@ -169,15 +170,23 @@ def _by_look(look: str, question: Question, weights: Vector, book: CausesBook) -
     return left
 
 
+def _useful(check: CheckRow, unknown: list[Unknown]) -> bool:
+    """Whether a reading is what its quantity lacks; one that was taken isn't, even if the quantity lacks another."""
+    for row in unknown:
+        if row["what"] == check.get("needs"):
+            return False
+        lacking = "reading" in check and row["what"] == check["quantity"] and len(row["needs"]) > 0
+        if lacking and "readings." + check["reading"] not in row["needs"]:
+            return False
+    return True
+
+
 def _open(check: CheckRow, question: Question, book: CausesBook) -> bool:
     """Whether a check hasn't been made yet and may tell something: a sight, about a cause held open."""
-    done = question["done"]
     if "quantity" in check:
-        if check["quantity"] in question["measurement"].names or check.get("reading") in done:
-            return False
-        return "needs" not in check or check["needs"] in done
+        return check["quantity"] not in question["measurement"].names and _useful(check, question["unknown"])
     look = question["looks"].get(check["look"])
-    if check["look"] in done or (look is not None and (look["seen"] or look["weight"] >= 1.0)):
+    if check["look"] in question["done"] or (look is not None and (look["seen"] or look["weight"] >= 1.0)):
         return False
     return any(cause in question["scores"] for cause in book["looks"][check["look"]])
 

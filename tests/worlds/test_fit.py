@@ -28,7 +28,7 @@ from tests.worlds.fit import (
     regime_of,
     row_of,
     text_of,
-)  # fmt: skip
+)
 from tests.worlds.made_rows import AMBIENT, LOW_BLOWER, REST_EXCESS_KPA, SHIFTS, WIDTH, rows, slopes
 from tests.worlds.published import healthy_rows
 from tests.worlds.test_cases import drawn
