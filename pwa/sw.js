@@ -100,13 +100,21 @@ async function holdsAll() {
 }
 
 // A browser that can be told in advance takes what a page loads from the cache by itself: a start then waits for one
-// answer from this worker, not one per file.
-const ROUTES = ["/page.js", "/style.css", "/rulebook.json", wordsOfPhone()];
+// answer from this worker, not one per file. What only the desk can answer passes this worker by: woken for that, a
+// worker whose successor waits to take over would hold it back for minutes.
+const KEPT = ["/page.js", "/style.css", "/rulebook.json", wordsOfPhone()];
+const DESKS = ["/sync", "/receipts", "/changes", "/blobs/*", "/help/*"];
+
+/** @param {string} pathname @param {object | string} source */
+const rule = (pathname, source) => ({ condition: { urlPattern: { pathname } }, source });
 
 /** @param {ExtendableEvent & {addRoutes?: (rules: object[]) => Promise<void>}} event */
 async function route(event) {
-  const source = { cacheName: CACHE };
-  const rules = ROUTES.map((pathname) => ({ condition: { urlPattern: { pathname }, requestMethod: "GET" }, source }));
+  const rules = [
+    ...KEPT.map((path) => rule(path, { cacheName: CACHE })),
+    ...DESKS.map((path) => rule(path, "network")),
+    rule("/later/*", { cacheName: "help" }),
+  ];
   // A browser without such rules asks the worker for each file.
   await event.addRoutes?.(rules).catch((error) => console.warn("routes:", error));
 }

@@ -184,14 +184,15 @@ function holdings(entries, state, now, update) {
  * @param {(entries: DayEntry[]) => void} show
  */
 function finder(entries, show) {
-  // A day that redraws by itself goes on from what is typed.
-  const before = /** @type {HTMLInputElement | null} */ (document.querySelector("#find"));
-  const value = before?.value ?? "";
-  const input = el("input", { type: "search", class: "written", id: "find", autocomplete: "off", value });
-  input.addEventListener("input", () => show(matching(entries, input.value)));
-  if (value !== "") show(matching(entries, value));
-  if (before !== null && document.activeElement === before) setTimeout(() => input.focus());
-  return el("div", { class: "field find" }, el("label", { for: "find" }, say("phone.day.find")), input);
+  // A day that redraws by itself leaves the field where it is: what is typed stays, and so does the keyboard.
+  const input = /** @type {HTMLInputElement} */ (
+    document.querySelector("#find") ?? el("input", { type: "search", class: "written", id: "find", autocomplete: "off" })
+  );
+  const find = () => show(matching(entries, input.value));
+  input.oninput = find;
+  if (input.value !== "") find();
+  return input.parentElement
+    ?? el("div", { class: "field find" }, el("label", { for: "find" }, say("phone.day.find")), input);
 }
 
 /** @param {DayEntry[]} entries @param {string} text */

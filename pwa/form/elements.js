@@ -46,13 +46,20 @@ export const drawn = (tag, attributes = null, ...children) =>
   dress(document.createElementNS(SVG, tag), attributes, children);
 
 /**
- * Gives a node these children in place of those it had.
+ * Gives a node these children in place of those it had. One that it has already stays where it is, and keeps the focus.
  *
  * @param {Element} node
  * @param {...Child} children empty ones are left out
  */
 export function replace(node, ...children) {
-  node.replaceChildren(...children.filter((child) => child !== null && child !== undefined && child !== false));
+  const wanted = children.filter((child) => child !== null && child !== undefined && child !== false);
+  for (const one of [...node.childNodes]) if (!wanted.includes(one)) one.remove();
+  let at = node.firstChild;
+  for (const child of wanted) {
+    if (child === at) at = at.nextSibling;
+    else if (at === null) node.append(child);
+    else at.before(child);
+  }
 }
 
 /**

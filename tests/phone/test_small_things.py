@@ -42,6 +42,23 @@ def test_the_day_finds_a_plate_however_it_is_typed(handset: Phone, service: Serv
     expect(page.locator(".visits li")).to_have_count(1)
 
 
+def test_a_day_that_redraws_by_itself_leaves_the_search_as_it_is(handset: Phone, service: Service) -> None:
+    """The field never leaves the page or loses the keyboard, or letters typed meanwhile would go nowhere."""
+    page = handset.open(service.url)
+    for plate in ("LT-482", "QR 77", "QR 78", "QR 79"):
+        with_plate(page, plate)
+    find = page.get_by_label(re.compile("^Find by"))
+    find.press_sequentially("LT")
+    find.evaluate("one => { one.dataset.held = ''; one.onblur = () => delete one.dataset.held; }")
+    tally = page.locator("#tally").element_handle()
+    page.evaluate("dispatchEvent(new Event('online'))")
+    page.wait_for_function("(tally) => !tally.isConnected", arg=tally)
+    page.keyboard.type("482")
+    expect(find).to_have_value("LT482")
+    expect(find).to_have_attribute("data-held", "")
+    expect(page.locator(".visits .next")).to_have_text(re.compile("LT-482"))
+
+
 @pytest.mark.parametrize("typed", PLATES)
 def test_a_known_car_is_known_by_its_plate_however_it_is_typed(typed: str, handset: Phone, service: Service) -> None:
     """It is offered while it is typed, and bears the id of the first visit once it stands."""

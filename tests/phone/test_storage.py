@@ -15,7 +15,7 @@ from playwright.sync_api import Page, expect
 
 from tests.support.browser import Phone
 from tests.support.desk import desk_with
-from tests.support.hands import go_to, ready_offline, saved, start_visit, take_update, to_day, wait_until, write
+from tests.support.hands import go_to, hand_in, ready_offline, saved, start_visit, take_update, to_day, wait_until, write
 from tests.support.service import Service
 
 
@@ -59,6 +59,23 @@ def test_a_newer_page_waits_until_a_person_takes_it(handset: Phone, service: Ser
         assert version_of(page) != first
         page.goto(f"{service.url}/visit/{visit}/customer")
         expect(page.get_by_label("Customer", exact=True)).to_have_value("M. Okafor")
+
+
+MATCHED = """() => performance.getEntriesByType("resource")
+  .map((one) => [new URL(one.name).pathname, one.workerMatchedSourceType])
+  .filter(([path]) => ["/sync", "/receipts", "/changes"].includes(path))"""
+
+
+def test_what_goes_to_the_desk_does_not_wake_the_worker(handset: Phone, service: Service) -> None:
+    """One woken just when a newer one is to take over would stay in its place until it has been idle."""
+    page = handset.open(service.url)
+    ready_offline(page)
+    start_visit(page, "M. Okafor")
+    saved(page)
+    page.reload()
+    hand_in(page)
+    assert {tuple(one) for one in page.evaluate(MATCHED)} == {
+        ("/sync", "network"), ("/receipts", "network"), ("/changes", "network")}
 
 
 TAKEN_OVER = """async () => {

@@ -144,6 +144,7 @@ def at_rest(page: Page) -> None:
     page.evaluate("navigator.locks.request('layby-courier', () => undefined)")
 
 
+PATIENCE_OF_OLD_WORKER_MS = 330_000
 # The workers of a page, and what each is at.
 WORKERS = """async () => {
   const { installing, waiting, active } = await navigator.serviceWorker.getRegistration();
@@ -157,9 +158,13 @@ def ready_offline(page: Page) -> None:
 
 
 def take_update(page: Page) -> None:
-    """Tap the key for a newer page, and wait until that one is there."""
+    """Tap the key for a newer page, and wait until that one is there.
+
+    Chromium may wake a worker by itself, for a link under the pointer; one that was told to go then stays for five
+    minutes at most.
+    """
     try:
-        with page.expect_navigation():
+        with page.expect_navigation(timeout=PATIENCE_OF_OLD_WORKER_MS):
             page.get_by_role("button", name="Update now").click()
     except Error as error:
         raise AssertionError(f"no newer page came; the workers are {page.evaluate(WORKERS)}") from error
