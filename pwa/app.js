@@ -15,7 +15,7 @@ import { useHelp } from "./form/help.js";
 import { pairingPart, pairingScreen } from "./form/pairing.js";
 import { settingsScreen } from "./form/settings.js";
 import { shortTitle } from "./form/frame.js";
-import { faultWords, lastSentWords, sentWords } from "./form/words.js";
+import { faultWords, lastSentWords, savedWords, sentWords } from "./form/words.js";
 import { regionFor } from "./language/chosen.js";
 import { useFormats } from "./language/formats.js";
 import { say, useWords } from "./language/words.js";
@@ -75,11 +75,11 @@ function wear({ theme = "", left_hand: left }) {
   Object.assign(document.documentElement.dataset, { theme, hand: left === "yes" ? "left" : "" });
 }
 
-/** @param {Settings} next */
+/** @param {Settings} next resolves with whether it is kept */
 function saveSettings(next) {
   settings = next;
   wear(settings);
-  outbox.remember("settings", settings).catch(failed);
+  return outbox.remember("settings", settings).then(() => true, failed);
 }
 
 /** @param {unknown} error */
@@ -140,7 +140,9 @@ async function showSettings() {
   if (location.hash !== "#settings") return;
   const ways = { home: () => go(null), carry: () => goTo("/#carry") };
   const today = isoLocal(new Date()).slice(0, 10);
-  settingsScreen(places, { settings, rulebook, save: saveSettings, ...ways, facts, pairing, today });
+  /** @param {Settings} next */
+  const save = async (next) => void ((await saveSettings(next)) && tell(savedWords(new Date()), "saved"));
+  settingsScreen(places, { settings, rulebook, save, ...ways, facts, pairing, today });
 }
 
 // Files to carry by hand and receipts to read; it works when the network, the desk and the worker do not.

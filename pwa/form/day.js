@@ -185,9 +185,9 @@ function holdings(entries, state, now, update) {
  */
 function finder(entries, show) {
   // A day that redraws by itself leaves the field where it is: what is typed stays, and so does the keyboard.
-  const input = /** @type {HTMLInputElement} */ (
-    document.querySelector("#find") ?? el("input", { type: "search", class: "written", id: "find", autocomplete: "off" })
-  );
+  /** @type {HTMLInputElement} */
+  const input = document.querySelector("input#find")
+    ?? el("input", { type: "search", class: "written", id: "find", autocomplete: "off" });
   const find = () => show(matching(entries, input.value));
   input.oninput = find;
   if (input.value !== "") find();

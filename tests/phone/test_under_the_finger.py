@@ -14,7 +14,7 @@ from playwright.sync_api import Page, expect
 from tests.phone.test_conditions import hold, line, ready
 from tests.phone.test_screens import SMALL_TARGETS, TOO_WIDE, at_twice_the_size, in_both
 from tests.support.browser import Phone, phone
-from tests.support.hands import choose, filed, go_to, hand_in, in_unit, meaning, start_visit, to_day, write
+from tests.support.hands import choose, filed, go_to, hand_in, in_unit, meaning, saved, start_visit, to_day, write
 from tests.support.quick_hands import Thumb, start_quick
 from tests.support.service import Service
 
@@ -156,6 +156,7 @@ def test_a_left_hand_has_its_keys_at_the_left(handset: Phone, service: Service) 
     page = handset.open(service.url)
     page.get_by_role("link", name="Settings").click()
     choose(page, "Left hand: keys and number pad mirrored", "yes")
+    saved(page)
     page.reload()
     expect(page.get_by_role("group", name="Left hand").locator("input").first).to_be_checked()
     page.get_by_role("button", name="Back to all visits").click()
