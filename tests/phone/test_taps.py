@@ -77,7 +77,9 @@ def take_before(hand: CountedHand, photograph: Photograph) -> None:
     for group, word in HELD.items():
         hand.press(word, inside=group)
     hand.write("Engine speed", "1500")
-    hand.press("Log these readings now", "More")
+    hand.press("Log these readings now")
+    hand.page.see("1 logged")  # what is below moves down with it
+    hand.press("More")
     hand.write("Return air", "27", "55", "48", "", "", "12", "46", "78")
     hand.press("steady")
     photograph("before")

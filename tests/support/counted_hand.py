@@ -59,6 +59,9 @@ class Screen(Protocol):
     def type(self, text: str) -> None:
         """Type where the caret is."""
 
+    def see(self, words: str) -> None:
+        """Wait until these words are on the page."""
+
 
 class InChromium:
     """By Playwright."""
@@ -91,6 +94,10 @@ class InChromium:
         for letter in text:
             self.page.keyboard.press("Enter" if letter == NEXT else letter)
 
+    def see(self, words: str) -> None:
+        """See `Screen`."""
+        self.page.get_by_text(words).first.wait_for()
+
 
 class InOther:
     """By the commands of WebDriver."""
@@ -119,6 +126,10 @@ class InOther:
             if part:
                 field = self.browser.run("return document.activeElement")
                 self.browser.ask("keys", {"id": field[ELEMENT], "text": part})
+
+    def see(self, words: str) -> None:
+        """See `Screen`."""
+        self.browser.see(words)
 
 
 class CountedHand:

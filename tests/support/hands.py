@@ -25,12 +25,23 @@ def start_visit(page: Page, customer: str = "") -> str:
     return page.url.split("/")[4]
 
 
+# Where a page is, what it says, and what is open on it.
+STANDING = """() => JSON.stringify({
+  path: location.pathname, title: document.querySelector('h1')?.textContent,
+  status: document.querySelector('#status')?.textContent, panels: document.querySelectorAll('dialog[open]').length,
+  focus: document.activeElement?.outerHTML.slice(0, 120),
+})"""
+
+
 def go_to(page: Page, step: str) -> None:
     """Jump to a step by the panel of steps and wait until it is drawn, again if it is the current one."""
     page.get_by_role("heading", level=1).evaluate("heading => { heading.dataset.left = ''; }")
     page.locator("#foot .steps").click()
     page.get_by_role("navigation").get_by_role("link", name=re.compile(f"^{re.escape(step)}")).click()
-    expect(page.locator("h1[data-left]")).to_have_count(0)
+    try:
+        expect(page.locator("h1[data-left]")).to_have_count(0)
+    except AssertionError as error:
+        raise AssertionError(f"{step} was not drawn; the page: {page.evaluate(STANDING)}") from error
     expect(page.get_by_role("heading", level=1)).to_have_text(step)
 
 
