@@ -15,7 +15,17 @@ from playwright.sync_api import Page, expect
 
 from tests.support.browser import Phone
 from tests.support.desk import desk_with
-from tests.support.hands import go_to, hand_in, ready_offline, saved, start_visit, take_update, to_day, wait_until, write
+from tests.support.hands import (
+    go_to,
+    hand_in,
+    ready_offline,
+    saved,
+    start_visit,
+    take_update,
+    to_day,
+    wait_until,
+    write,
+)
 from tests.support.service import Service
 
 
