@@ -90,6 +90,7 @@ def browser_wanting() -> list[str]:
 def further_parts_wanting() -> list[str]:
     """What only a few tests need and is not here; keys of `check.FOR_SOME_TESTS`."""
     here = {
+        "headless": shutil.which("chromium-headless-shell"),
         "firefox": shutil.which("firefox-esr") or shutil.which("firefox"),
         "webkit": shutil.which("WebKitWebDriver") and shutil.which("Xvfb"),
         "certutil": shutil.which("certutil"),
@@ -154,7 +155,7 @@ def bring_further_parts() -> None:
     _bring_one_by_one(needs)
     for need in further_parts_wanting() if needs else []:
         packages = " ".join(check.FOR_SOME_TESTS[need])
-        say(f"Missing, so its tests will be skipped: {need} (Debian, Ubuntu: sudo {check.APT} {packages})")
+        say(f"Missing, so its tests will be skipped or slower: {need} (Debian, Ubuntu: sudo {check.APT} {packages})")
 
 
 def bring_database() -> None:

@@ -59,8 +59,9 @@ DEBIAN_PACKAGES = {
     "chromium": ("chromium", "fonts-dejavu-core", "libatomic1"),
 }
 # What a few tests need besides: further browsers, what installs an authority for Chromium, a database server; Debian's
-# packages. Without them those tests are skipped.
+# packages. Without them those tests are skipped, or slower without Chromium's build that has no windows.
 FOR_SOME_TESTS = {
+    "headless": ("chromium-headless-shell",),
     "firefox": ("firefox-esr",), "webkit": ("webkit2gtk-driver", "xvfb"), "certutil": ("libnss3-tools",),
     "postgresql": ("postgresql",),
 }

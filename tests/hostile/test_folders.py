@@ -14,7 +14,7 @@ MEMORY = Path("/dev/shm")
 
 # Hundreds of actions: a busy machine takes its time, and each action has its own patience.
 @pytest.mark.timeout(7200)
-@pytest.mark.parametrize("count", [300, pytest.param(3_000, marks=pytest.mark.long)])
+@pytest.mark.parametrize("count", [120, pytest.param(3_000, marks=pytest.mark.long)])
 def test_no_broken_file_stops_the_desk(count: int) -> None:
     """No trace for a person, no refusal to start or to look anything up; a sentence says what can't be used."""
     with tempfile.TemporaryDirectory(dir=MEMORY if MEMORY.is_dir() else None) as place:

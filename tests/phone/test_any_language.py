@@ -63,7 +63,7 @@ def books_that_nobody_speaks(ground: Path) -> Path:
 def test_a_language_that_nobody_speaks_fills_every_screen(tmp_path: Path) -> None:
     """No text except what people wrote comes from elsewhere, and nothing two fifths longer overflows the screen."""
     books = books_that_nobody_speaks(tmp_path)
-    with desk_with(books, tmp_path / "layby") as url, phone(tmp_path / "profile") as handset:
+    with desk_with(books, tmp_path / "layby") as url, phone() as handset:
         page = handset.open(url, paired=False)
         looked = Looked(page)
         walk(page, Words(rulebook.load(books)["words"]), looked)
@@ -88,12 +88,12 @@ def strange_to(tag: str) -> set[str]:
     return set().union(vocabulary(CALENDAR), *english.values()) - set().union(*own.values())
 
 
-def test_a_spanish_phone_speaks_spanish_without_a_desk(service: Service, tmp_path: Path) -> None:
+def test_a_spanish_phone_speaks_spanish_without_a_desk(service: Service) -> None:
     """No word that only English has is on any screen of a visit, and nothing overflows a small screen."""
     strange = strange_to("es") - vocabulary(f"{WRITTEN} {STAYS}")
     assert {"phone", "photos", "november"} <= strange
     asked = {"locale": "es-ES", "args": ["--accept-lang=es-ES,es"], "viewport": SMALL}
-    with phone(tmp_path / "profile", **asked) as handset:
+    with phone(**asked) as handset:
         page = handset.open(service.url, paired=False)
         expect(page.locator("#offline")).to_contain_text("funciona sin conexión")
         service.stop()

@@ -6,7 +6,6 @@ A real Chromium; which caution belongs to which deed is the rulebook's (`caution
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
@@ -135,9 +134,9 @@ def test_the_cautions_step_keeps_those_of_a_running_test(handset: Phone, service
 
 
 @pytest.mark.parametrize("language", ["en-GB", "es-ES"])
-def test_a_caution_can_be_read_and_pressed(language: str, service: Service, tmp_path: Path) -> None:
+def test_a_caution_can_be_read_and_pressed(language: str, service: Service) -> None:
     """axe-core finds nothing in the sun and at dusk, each target is 48 px, nothing runs out at 320, 360 and 430 px."""
-    with phone(tmp_path / language, locale=language, bypass_csp=True) as handset:
+    with phone(locale=language, bypass_csp=True) as handset:
         page = handset.open(service.url, paired=False)
         page.locator("#foot .main").click()
         page.wait_for_url(re.compile("/visit/"))

@@ -6,7 +6,6 @@ A real Chromium against a real `layby serve`; the desk's records show what was k
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -247,10 +246,10 @@ def test_the_desk_tells_a_phone_the_chart_of_a_vehicle(handset: Phone, service: 
 
 
 @pytest.mark.parametrize(("language", "width"), [("en-GB", 320), ("es-ES", 360), ("en-GB", 430)])
-def test_the_table_fits_and_can_be_touched(language: str, width: int, service: Service, tmp_path: Path) -> None:
+def test_the_table_fits_and_can_be_touched(language: str, width: int, service: Service) -> None:
     """axe-core in sun and dusk, cells of 48 px, nothing beyond the edge; a kept figure has the language's own sign."""
     options = {"locale": language, "viewport": {"width": width, "height": 740}, "bypass_csp": True}
-    with phone(tmp_path / "profile", **options) as handset:
+    with phone(**options) as handset:
         page = handset.open(service.url, paired=False)
         page.locator("#foot .main").click()
         page.wait_for_url(re.compile("/visit/"))

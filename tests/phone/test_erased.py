@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -49,9 +48,9 @@ NAMING = """async (id) => {
 
 
 @pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
+def handset() -> Iterator[Phone]:
     """A phone with an empty profile; the policy is lifted for axe-core alone, which the page does not serve."""
-    with phone(tmp_path / "profile", bypass_csp=True) as made:
+    with phone(bypass_csp=True) as made:
         yield made
         assert made.complaints == []
 

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
@@ -40,9 +39,9 @@ COVERED = """() => [...document.querySelectorAll('.reading > .help, .choices > .
 
 
 @pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
+def handset() -> Iterator[Phone]:
     """A phone; the policy is lifted for axe-core alone."""
-    with phone(tmp_path / "profile", bypass_csp=True) as opened:
+    with phone(bypass_csp=True) as opened:
         yield opened
 
 

@@ -198,9 +198,9 @@ def test_a_phone_that_changes_its_language_gets_what_is_kept_until_the_desk_is_t
         assert handset.complaints == []
 
 
-def test_a_page_whose_words_do_not_come_says_so(service: Service, tmp_path: Path) -> None:
+def test_a_page_whose_words_do_not_come_says_so(service: Service) -> None:
     """In words that came with the page itself, where it would otherwise stay empty."""
-    with phone(tmp_path / "profile") as handset:
+    with phone() as handset:
         page = handset.open("about:blank", paired=False)
         page.route("**/words/*.json", lambda route: route.abort())
         page.goto(service.url)

@@ -6,7 +6,6 @@ A real Chromium against a real `layby serve`; what was said is judged by what th
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -96,10 +95,10 @@ def test_no_row_moves_as_an_answer_is_tapped(handset: Phone, service: Service) -
 
 
 @pytest.mark.parametrize(("language", "width"), [("en-GB", 320), ("es-ES", 360), ("en-GB", 430)])
-def test_it_is_readable_touchable_and_whole(language: str, width: int, service: Service, tmp_path: Path) -> None:
+def test_it_is_readable_touchable_and_whole(language: str, width: int, service: Service) -> None:
     """axe-core in sun and dusk, 48 px, nothing beyond the edge, at 200 % neither; in both languages."""
     options = {"locale": language, "viewport": {"width": width, "height": 740}, "bypass_csp": True}
-    with phone(tmp_path / "profile", **options) as handset:
+    with phone(**options) as handset:
         page = handset.open(service.url, paired=False)
         page.locator("#foot .main").click()
         page.wait_for_url(re.compile("/visit/"))

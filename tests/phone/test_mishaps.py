@@ -137,9 +137,9 @@ def test_an_update_leaves_alone_what_cannot_be_an_entry_yet(handset: Phone, serv
         expect(page.get_by_label("Low side", exact=True)).to_have_value("2x6")
 
 
-def test_a_visit_on_a_tablet(tmp_path: Path, service: Service) -> None:
+def test_a_visit_on_a_tablet(service: Service) -> None:
     """The whole visit on a wide touch screen: nothing overflows on any screen, and all of it is filed."""
-    with phone(tmp_path / "profile", **TABLET) as tablet:
+    with phone(**TABLET) as tablet:
         page = tablet.open(service.url)
         wide = []
 

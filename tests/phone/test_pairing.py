@@ -6,7 +6,6 @@ A real Chromium against a real `layby serve`.
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from typing import Any
 
 from playwright.sync_api import Page, Route, expect
@@ -94,10 +93,10 @@ def test_a_used_code_is_told_and_nothing_is_lost(handset: Phone, service: Servic
     assert remembered(page) is None
 
 
-def test_the_screens_of_pairing_are_accessible(service: Service, tmp_path: Path) -> None:
+def test_the_screens_of_pairing_are_accessible(service: Service) -> None:
     """The day, the page of the code and a refusal: axe-core finds nothing, targets are large, all fits at 200 %."""
     found: list[str] = []
-    with phone(tmp_path / "profile", bypass_csp=True) as handset:
+    with phone(bypass_csp=True) as handset:
         page = handset.open(service.url, paired=False)
 
         def look(name: str) -> None:
@@ -262,9 +261,9 @@ def test_digits_that_strangers_used_up_point_to_the_code_that_works(handset: Pho
     expect(page.get_by_role("alert")).to_contain_text("Scan the QR code")
 
 
-def test_an_iphone_is_told_to_use_the_home_screen_first(service: Service, tmp_path: Path) -> None:
+def test_an_iphone_is_told_to_use_the_home_screen_first(service: Service) -> None:
     """If iOS says that the page was not opened from there, no code is used up, and the day says so too."""
-    with phone(tmp_path / "profile") as made:
+    with phone() as made:
         page = made.open("about:blank", paired=False)
         page.add_init_script("Object.defineProperty(navigator, 'standalone', { value: false })")
         page.goto(f"{service.url}/pair#{service.offer()}")

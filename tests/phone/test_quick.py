@@ -6,6 +6,7 @@ A real Chromium, a real service that is stopped, real kills.
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -35,8 +36,15 @@ BEFORE, AFTER = "92>42>290>58>", "93>38>228>47>"
 
 
 @pytest.fixture
-def american(tmp_path: Path) -> Any:
-    """A phone in psi, °F and feet."""
+def american() -> Iterator[Phone]:
+    """A phone in psi, °F and feet, for one sitting."""
+    with phone(**AMERICAN) as handset:
+        yield handset
+
+
+@pytest.fixture
+def lasting_american(tmp_path: Path) -> Iterator[Phone]:
+    """The same with a profile on disk, for those that are killed."""
     with phone(tmp_path / "american", **AMERICAN) as handset:
         yield handset
 
@@ -112,9 +120,9 @@ def test_the_verdict_is_the_result_page_s_own(american: Phone, service: Service)
     assert live == shown
 
 
-def test_a_quick_test_whose_phone_slept_takes_one_tap_more(american: Phone, service: Service) -> None:
+def test_a_quick_test_whose_phone_slept_takes_one_tap_more(lasting_american: Phone, service: Service) -> None:
     """Killed between the columns, while the desk is gone: the day leads back, the pad stands on the first cell."""
-    page = american.open(service.url)
+    page = lasting_american.open(service.url)
     ready_offline(page)
     start_quick(page)
     set_altitude(page, "650")
@@ -125,8 +133,8 @@ def test_a_quick_test_whose_phone_slept_takes_one_tap_more(american: Phone, serv
     thumb.press("Read. R-134a")
     thumb.keys(BEFORE)
     saved(page)
-    american.kill()
-    page = american.open(service.url, paired=False)
+    lasting_american.kill()
+    page = lasting_american.open(service.url, paired=False)
     again = Thumb(page)
     page.locator(".visits a").click()
     expect(page.locator("#foot .pad")).to_be_visible()
@@ -136,13 +144,13 @@ def test_a_quick_test_whose_phone_slept_takes_one_tap_more(american: Phone, serv
     assert thumb.taps + 1 + again.taps <= 11
 
 
-def test_a_number_that_was_being_typed_is_found_again(american: Phone, service: Service) -> None:
+def test_a_number_that_was_being_typed_is_found_again(lasting_american: Phone, service: Service) -> None:
     """Killed within a second of the last key, with nothing of it an entry yet."""
-    page, visit = begun(american, service)
+    page, visit = begun(lasting_american, service)
     Thumb(page).keys("92>42>29")
     saved(page)
-    american.kill()
-    page = american.open(f"{service.url}/visit/{visit}/quick", paired=False)
+    lasting_american.kill()
+    page = lasting_american.open(f"{service.url}/visit/{visit}/quick", paired=False)
     expect(page.locator("#foot .pad")).to_be_visible()
     assert [cell_text(page, row, "before") for row in ("Ambient", "Low side", "High side")] == ["92", "42", "29"]
     Thumb(page).cell("High side", "before")
@@ -355,10 +363,10 @@ def test_an_odd_pressure_is_asked_about(
     (("psi", "°C"), "82", "82\u00a0°C can't be right here. Is it 82\u00a0°F?"),
 ])
 def test_an_odd_temperature_is_kept_by_a_no(
-    units: tuple[str, ...], keys: str, words: str, american: Phone, service: Service
+    units: tuple[str, ...], keys: str, words: str, lasting_american: Phone, service: Service
 ) -> None:
     """And not asked about again, neither at once nor on the way back to it nor after a kill."""
-    page, visit = begun(american, service)
+    page, visit = begun(lasting_american, service)
     choose_units(page, *units)
     thumb = Thumb(page)
     thumb.keys(keys + ">")
@@ -373,8 +381,8 @@ def test_an_odd_temperature_is_kept_by_a_no(
     thumb.keys(">")
     thumb.press("No")
     saved(page)
-    american.kill()
-    page = american.open(f"{service.url}/visit/{visit}/quick", paired=False)
+    lasting_american.kill()
+    page = lasting_american.open(f"{service.url}/visit/{visit}/quick", paired=False)
     Thumb(page).cell("Ambient", "before")
     page.wait_for_timeout(1500)
     expect(page.locator(".asking")).to_have_count(0)

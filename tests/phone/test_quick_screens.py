@@ -87,7 +87,7 @@ def walk_quick(page: Page, look: Look) -> None:
 
 
 @pytest.mark.parametrize("language", ["en", "es"])
-def test_every_screen_is_accessible_and_can_be_touched(language: str, service: Service, tmp_path: Path) -> None:
+def test_every_screen_is_accessible_and_can_be_touched(language: str, service: Service) -> None:
     """axe-core finds nothing in the sun or at dusk, targets are 48 px, and text at 200 % stays on the screen."""
     wrong: list[str] = []
 
@@ -95,7 +95,7 @@ def test_every_screen_is_accessible_and_can_be_touched(language: str, service: S
         found = [*in_both(page), *page.evaluate(SMALL_TARGETS), *at_twice_the_size(page)]
         wrong.extend(f"{name}: {line}" for line in found)
 
-    with phone(tmp_path / "profile", bypass_csp=True, **(SPANISH if language == "es" else {})) as handset:
+    with phone(bypass_csp=True, **(SPANISH if language == "es" else {})) as handset:
         page = handset.open(service.url, paired=False)
         walk_quick(page, look)
         assert wrong == []
@@ -103,7 +103,7 @@ def test_every_screen_is_accessible_and_can_be_touched(language: str, service: S
 
 
 @pytest.mark.parametrize("size", [(320, 640), (360, 740), (430, 932)])
-def test_the_table_and_the_pad_fit_on_one_screen(size: tuple[int, int], service: Service, tmp_path: Path) -> None:
+def test_the_table_and_the_pad_fit_on_one_screen(size: tuple[int, int], service: Service) -> None:
     """Nothing runs out of any phone; cells and keys need no scrolling and lie below the top fifth."""
     width, height = size
     top = min(height, OUT_OF_REACH) / 5
@@ -116,7 +116,7 @@ def test_the_table_and_the_pad_fit_on_one_screen(size: tuple[int, int], service:
             places = page.evaluate(PLACES)
             high.extend(f"{name}: {one}" for one, middle, bottom in places if bottom > height or middle < top)
 
-    with phone(tmp_path / "profile", viewport={"width": width, "height": height}) as handset:
+    with phone(viewport={"width": width, "height": height}) as handset:
         page = handset.open(service.url, paired=False)
         walk_quick(page, look)
     assert wide == []
@@ -132,7 +132,7 @@ PLACES = """() => [...document.querySelectorAll('.cell, #foot .key')].map(one =>
 def test_a_language_that_nobody_speaks_fills_the_quick_test(tmp_path: Path) -> None:
     """No text comes from elsewhere, and two fifths more of it run out of no screen."""
     books = books_that_nobody_speaks(tmp_path)
-    with desk_with(books, tmp_path / "layby") as url, phone(tmp_path / "profile") as handset:
+    with desk_with(books, tmp_path / "layby") as url, phone() as handset:
         page = handset.open(url, paired=False)
         looked = Looked(page)
         walk_quick(page, looked)
@@ -142,10 +142,10 @@ def test_a_language_that_nobody_speaks_fills_the_quick_test(tmp_path: Path) -> N
     assert looked.wide == []
 
 
-def test_a_spanish_phone_speaks_spanish(service: Service, tmp_path: Path) -> None:
+def test_a_spanish_phone_speaks_spanish(service: Service) -> None:
     """No word that English alone has, on a phone of 320 px."""
     strange = strange_to("es") - vocabulary(STAYS)
-    with phone(tmp_path / "profile", **SPANISH, viewport={"width": 320, "height": 568}) as handset:
+    with phone(**SPANISH, viewport={"width": 320, "height": 568}) as handset:
         page = handset.open(service.url, paired=False)
         looked = Looked(page)
         walk_quick(page, looked)

@@ -6,7 +6,6 @@ A real Chromium whose clock is moved by hand; its own speaker, buzzer and wake l
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -64,8 +63,9 @@ def test_a_limit_that_is_over_rings_until_it_is_rinsed(handset: Phone, service: 
     assert rings.locator(".main").bounding_box()["height"] >= 96
     answer(page, "Rinse now", "Rinsed now")
     heard = page.evaluate("window.heard")
+    assert heard.pop("awake") > 0
     page.clock.run_for(5 * SECOND_MS)
-    assert page.evaluate("window.heard") == heard
+    assert page.evaluate("window.heard").items() >= heard.items()  # the drying keeps the screen awake, too
     value(page, "Dwell time", "10")
     expect(page.locator("#strip")).to_contain_text("Face drying")
     page.clock.resume()
@@ -162,9 +162,9 @@ def test_a_clock_that_was_stopped_is_gone(handset: Phone, service: Service) -> N
 
 
 @pytest.mark.parametrize("language", ["en-GB", "es-ES"])
-def test_clocks_can_be_read_and_pressed(language: str, service: Service, tmp_path: Path) -> None:
+def test_clocks_can_be_read_and_pressed(language: str, service: Service) -> None:
     """Counting, as a strip, and ringing: axe-core finds nothing, targets are 48 px, nothing runs out."""
-    with phone(tmp_path / language, locale=language, bypass_csp=True) as handset:
+    with phone(locale=language, bypass_csp=True) as handset:
         page = handset.open("about:blank", paired=False)
         page.clock.install(time="2026-07-14T09:30:00+01:00")
         page.goto(service.url)

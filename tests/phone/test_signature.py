@@ -6,7 +6,6 @@ A real Chromium and a real service; sums added by hand: 120.00 and 8.25 % are 12
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -156,9 +155,9 @@ def test_who_is_not_here_is_printed_as_signed_before_the_change(handset: Phone, 
     assert "Signed for: condenser cleaned, 129.90. The bill was changed after that." in printed
 
 
-def test_a_voided_signature_can_be_read_and_pressed(service: Service, tmp_path: Path) -> None:
+def test_a_voided_signature_can_be_read_and_pressed(service: Service) -> None:
     """axe-core finds nothing in the sun and at dusk, each target is 48 px, nothing runs out at 320, 360 and 430 px."""
-    with phone(tmp_path / "profile", bypass_csp=True) as handset:
+    with phone(bypass_csp=True) as handset:
         page = handset.open(service.url)
         changed(page)
         page.get_by_text("Sign again", exact=True).click()
@@ -166,9 +165,9 @@ def test_a_voided_signature_can_be_read_and_pressed(service: Service, tmp_path: 
 
 
 @pytest.mark.parametrize("word", ["Usted firma por"])
-def test_the_place_to_sign_speaks_spanish(word: str, service: Service, tmp_path: Path) -> None:
+def test_the_place_to_sign_speaks_spanish(word: str, service: Service) -> None:
     """What is signed for, in the phone's language; nothing runs out of the screen."""
-    with phone(tmp_path / "profile", bypass_csp=True, locale="es-ES") as handset:
+    with phone(bypass_csp=True, locale="es-ES") as handset:
         page = handset.open(service.url, paired=False)
         page.locator("#foot .main").click()
         page.wait_for_url(re.compile("/visit/"))

@@ -6,7 +6,6 @@ A real Chromium against a real `layby serve`; what was filed is judged by what t
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -173,12 +172,10 @@ def test_what_a_sheet_still_lacks_is_a_key_that_leads_to_it(handset: Phone, serv
 
 
 @pytest.mark.parametrize(("language", "width"), [("en-GB", 320), ("es-ES", 360), ("en-GB", 430)])
-def test_the_end_of_the_last_step_is_readable_and_touchable(
-    language: str, width: int, service: Service, tmp_path: Path
-) -> None:
+def test_the_end_of_the_last_step_is_readable_and_touchable(language: str, width: int, service: Service) -> None:
     """axe-core in sun and dusk, 48 px, 200 %, in both languages."""
     options = {"locale": language, "viewport": {"width": width, "height": 740}, "bypass_csp": True}
-    with phone(tmp_path / "profile", **options) as handset:
+    with phone(**options) as handset:
         page = handset.open(service.url, paired=False)
         page.locator("#foot .main").click()
         page.wait_for_url(re.compile("/visit/"))

@@ -6,7 +6,6 @@ A real Chromium; the clipboard is the browser's own. Readings are invented, psi 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import expect
@@ -20,9 +19,9 @@ JARGON = ("split", "evaporating", "condensing", "superheat", "subcooling", "rati
 
 
 @pytest.fixture
-def handset(tmp_path: Path) -> Iterator[Phone]:
+def handset() -> Iterator[Phone]:
     """A phone with an empty profile whose browser lets a page read the clipboard."""
-    with phone(tmp_path / "profile", permissions=["clipboard-read", "clipboard-write"]) as made:
+    with phone(permissions=["clipboard-read", "clipboard-write"]) as made:
         yield made
         assert made.complaints == []
 

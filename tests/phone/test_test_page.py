@@ -37,7 +37,7 @@ def test_the_page_of_a_test_can_be_read_and_touched(tmp_path: Path, region: str)
     """Shut, empty, with conditions offered, unfolded, and with Before beside it; and the panel over it."""
     service = Service(tmp_path / "layby").start()
     try:
-        with phone(tmp_path / "profile", bypass_csp=True, locale=region, is_mobile=False) as handset:
+        with phone(bypass_csp=True, locale=region, is_mobile=False) as handset:
             page = handset.open(service.url, paired=False)
             at = Hands(page, Words(rulebook.load()["words"], LANGUAGES[region]))
             at.start()

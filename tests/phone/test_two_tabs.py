@@ -6,7 +6,6 @@ A real Chromium against a real `layby serve`.
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 from playwright.sync_api import Page, expect
 
@@ -71,9 +70,9 @@ def test_two_visits_in_two_tabs_know_nothing_of_each_other(handset: Phone, servi
     expect(page.get_by_role("heading", level=1)).to_have_text("Customer and location")
 
 
-def test_the_screen_that_says_so_can_be_read_and_left(service: Service, tmp_path: Path) -> None:
+def test_the_screen_that_says_so_can_be_read_and_left(service: Service) -> None:
     """axe-core in sun and dusk, 48 px, 200 %; and a way back to the day."""
-    with phone(tmp_path / "profile", bypass_csp=True) as handset:
+    with phone(bypass_csp=True) as handset:
         page = handset.open(service.url)
         visit = start_visit(page, "M. Okafor")
         other = another(handset, f"{service.url}/visit/{visit}/customer")

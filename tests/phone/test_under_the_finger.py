@@ -6,7 +6,6 @@ A real Chromium against a real `layby serve`; figures are made up, and what is u
 from __future__ import annotations
 
 import re
-from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, expect
@@ -45,12 +44,10 @@ def plain(text: str) -> str:
 
 
 @pytest.mark.parametrize(("language", "width"), [("en-GB", 320), ("es-ES", 360), ("en-GB", 430)])
-def test_a_yardstick_comes_under_its_reading_and_moves_nothing(
-    language: str, width: int, service: Service, tmp_path: Path
-) -> None:
+def test_a_yardstick_comes_under_its_reading_and_moves_nothing(language: str, width: int, service: Service) -> None:
     """Its room is kept; the sentence stands there where a reading is out of its range. In each language and width."""
     options = {"locale": language, "viewport": {"width": width, "height": 740}, "bypass_csp": True}
-    with phone(tmp_path / "profile", **options) as handset:
+    with phone(**options) as handset:
         page = handset.open(service.url, paired=False)
         page.locator("#foot .main").click()
         page.locator("[data-path='place.altitude_m'] input").fill("0")

@@ -37,7 +37,7 @@ FIND = """
     : plain(one) === words || (one.matches("summary") && one.textContent.trim().startsWith(words));
   const all = [...(within?.querySelectorAll(`button, a, label.choice, summary, .sign-here, ${fields}`) ?? [])];
   const found = all.filter(seen).find(has);
-  if (found === undefined) return null;
+  if (found === undefined || top.getAnimations().length > 0) return null;
   const foot = document.querySelector("#bottom").getBoundingClientRect();
   const { top: y, bottom } = found.getBoundingClientRect();
   const still = found.closest("#bottom, #head, dialog") !== null || (y >= 0 && bottom <= foot.top);

@@ -126,14 +126,15 @@ class Browser:
 
 NOT_YET = ("stale element reference", "element not interactable", "element click intercepted")
 SHOWN = "return location.pathname + ' ' + document.body.innerText.slice(0, 1500)"
-# What moves, such as a panel that rises, is clicked where it was: an element counts once it stands where it did before.
+# What moves is clicked where it was: an element counts once it stands where it did before. A panel that is about to
+# rise stands still as well on a busy machine.
 STILL = """
   const still = (one) => {
     const { x, y, width } = one.getBoundingClientRect();
     const place = [x, y, width].join();
     const stood = one.stoodAt === place;
     one.stoodAt = place;
-    return stood;
+    return stood && !one.closest("dialog")?.getAnimations().length;
   };
 """
 BY_WORDS = STILL + """
