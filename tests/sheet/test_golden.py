@@ -27,6 +27,12 @@ GOLDEN = Path(__file__).resolve().parents[1] / "golden"
 MARK = re.compile(r"\b[0-9a-f]{12}\b")
 
 
+@pytest.fixture(scope="module")
+def edition(rulebook: dict[str, Any]) -> dict[str, Any]:
+    """The rulebook under an edition that never changes, whose width would otherwise break lines elsewhere."""
+    return {**rulebook, "hash": "0123456789abcdef" * 4}
+
+
 def account(reader: PdfReader) -> str:
     """A sheet as text: the lines of its pages, the order of headings, tables and figures, and its tags."""
     tags = [role.strip("/") for role, _ in roles(reader)]
@@ -41,11 +47,11 @@ def account(reader: PdfReader) -> str:
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_a_sheet_reads_as_it_was_found_right(
-    kind: str, rulebook: dict[str, Any], request: pytest.FixtureRequest
+    kind: str, edition: dict[str, Any], request: pytest.FixtureRequest
 ) -> None:
     """Every line of every page, in order; nothing more and nothing less."""
     pictures = {digest(shot): derived(shot) for shot in SHOTS}
-    compare(kind, render(data_of(kind, rulebook), pictures), request)
+    compare(kind, render(data_of(kind, edition), pictures), request)
 
 
 @pytest.mark.parametrize("kind", BOOKS)
