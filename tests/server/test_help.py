@@ -147,7 +147,7 @@ def test_help_is_served_and_no_worker_keeps_it(service: Service, tag: str) -> No
     assert (status, headers["Content-Type"]) == (200, "application/json")
     assert headers["ETag"] == f'"{hashlib.sha256(content).hexdigest()}"'
     assert content == help_files()[tag]
-    assert b"/help/" not in service.get("/sw.js")[2]
+    assert f"/help/{tag}".encode() not in service.get("/sw.js")[2]
     assert service.get("/help/tlh.json")[0] == 404
 
 
