@@ -171,8 +171,8 @@ def ready_offline(page: Page) -> None:
 def take_update(page: Page) -> None:
     """Tap the key for a newer page, and wait until that one is there.
 
-    Chromium may wake a worker by itself, for a link under the pointer; one that was told to go then stays for five
-    minutes at most.
+    Chromium leaves an old worker that is woken while it is told to go in its place until it has been idle, for five
+    minutes at most; no request to the desk wakes one.
     """
     try:
         with page.expect_navigation(timeout=PATIENCE_OF_OLD_WORKER_MS):
