@@ -13,7 +13,7 @@ from playwright.sync_api import Page, expect
 from sync import rulebook
 from tests.sheet.test_jobsheet import sheet_of
 from tests.support.browser import Phone, phone
-from tests.support.hands import do, filed, go_to, hand_in, saved, sign, start_visit, write
+from tests.support.hands import do, filed, go_to, hand_in, on_phone, saved, sign, start_visit, write
 from tests.support.service import Service
 from tests.support.sheet_visits import blocks_of
 from tests.support.sights import SIZES, faults_of
@@ -136,6 +136,7 @@ def test_other_work_voids_it_too_until_the_work_is_what_it_was(handset: Phone, s
     expect(page.locator(".turned")).to_have_count(0)
     for _ in range(2):
         expect(page.locator("#page")).to_contain_text("The sheet says that this was changed after it was signed.")
+        on_phone(page)
         page.reload()
     go_to(page, "Work")
     page.get_by_role("button", name="Fins straightened").click()

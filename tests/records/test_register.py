@@ -221,7 +221,8 @@ def test_a_search_outlives_its_connections_but_not_its_database(url: str, tmp_pa
         sent(logbook, [van.opening(visit), van.plate(visit, "LT 482")])
         for _ in range(3):
             with psycopg.connect(server().url, autocommit=True) as connection:
-                connection.execute("SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = %s",
+                # It waits until each has gone [ms]: one that is only going may still take a query.
+                connection.execute("SELECT pg_terminate_backend(pid, 60000) FROM pg_stat_activity WHERE datname = %s",
                                    (url.rpartition("/")[2],))
             assert [row["id"] for row in logbook.search.find("lt482")["visits"]] == [visit]
         server().stop("immediate")

@@ -150,6 +150,11 @@ def saved(page: Page) -> None:
     expect(page.locator("#status")).to_have_text(re.compile(r"^Saved on this phone at \d\d:\d\d:\d\d$"))
 
 
+def on_phone(page: Page) -> None:
+    """Wait until all that the page has begun to write is on the phone: a read waits for the writes before it."""
+    page.evaluate("async () => void await (await import('/page.js')).$store_outbox.openOutbox().recall('settings')")
+
+
 def at_rest(page: Page) -> None:
     """Wait until nothing of this phone is on its way to the desk, and no answer on its way back."""
     page.evaluate("navigator.locks.request('layby-courier', () => undefined)")
