@@ -75,7 +75,7 @@ function wear({ theme = "", left_hand: left }) {
   Object.assign(document.documentElement.dataset, { theme, hand: left === "yes" ? "left" : "" });
 }
 
-/** @param {Settings} next resolves with whether it is kept */
+/** Resolves with whether they are kept. @param {Settings} next */
 function saveSettings(next) {
   settings = next;
   wear(settings);
@@ -141,7 +141,7 @@ async function showSettings() {
   const ways = { home: () => go(null), carry: () => goTo("/#carry") };
   const today = isoLocal(new Date()).slice(0, 10);
   /** @param {Settings} next */
-  const save = async (next) => void ((await saveSettings(next)) && tell(savedWords(new Date()), "saved"));
+  const save = (next) => saveSettings(next).then((kept) => kept && tell(savedWords(new Date()), "saved"));
   settingsScreen(places, { settings, rulebook, save, ...ways, facts, pairing, today });
 }
 

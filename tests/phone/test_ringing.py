@@ -43,9 +43,12 @@ def sprayed(handset: Phone, service: Service) -> tuple[Page, str]:
     return page, visit
 
 
-def test_a_limit_that_is_over_rings_until_it_is_rinsed(handset: Phone, service: Service) -> None:
-    """Title, digits that count on, tones and buzzes; the key writes the minutes and begins the drying."""
-    page, visit = sprayed(handset, service)
+def test_a_limit_that_is_over_rings_until_it_is_rinsed(lasting: Phone, service: Service) -> None:
+    """Title, digits that count on, tones and buzzes; the key writes the minutes and begins the drying.
+
+    In the whole Chromium, which keeps its screen on when it is asked once.
+    """
+    page, visit = sprayed(lasting, service)
     page.evaluate(LISTEN)
     page.clock.run_for(10 * MINUTE_MS + 2 * SECOND_MS)
     rings = page.get_by_role("dialog", name="Rinse now")
@@ -63,9 +66,8 @@ def test_a_limit_that_is_over_rings_until_it_is_rinsed(handset: Phone, service: 
     assert rings.locator(".main").bounding_box()["height"] >= 96
     answer(page, "Rinse now", "Rinsed now")
     heard = page.evaluate("window.heard")
-    assert heard.pop("awake") > 0
     page.clock.run_for(5 * SECOND_MS)
-    assert page.evaluate("window.heard").items() >= heard.items()  # the drying keeps the screen awake, too
+    assert page.evaluate("window.heard") == heard
     value(page, "Dwell time", "10")
     expect(page.locator("#strip")).to_contain_text("Face drying")
     page.clock.resume()
